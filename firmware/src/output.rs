@@ -1,0 +1,399 @@
+//! Everything the dash can decide.
+//!
+//! Decisions leave through [`Outputs`], a list of fixed size. They are what the journal keeps, what the
+//! digest is taken over, and what the timeline prints.
+//!
+//! This room knows the units; it decides nothing itself.
+
+use heapless::Vec;
+use serde::{Deserialize, Serialize};
+
+use crate::units::{CentiPercent, Instant, MilliCelsius, Millimetres, MmPerSecond, PartsPerBillion, Span};
+
+/// The most decisions that one input can lead to.
+pub const OUTPUTS_MAX: usize = 24;
+
+/// What one input led to, in the order it was decided.
+///
+/// When the list is full, further decisions are counted in `lost` and reported as [`Output::Lost`] by the
+/// next `feed`: an overflow is a decision that says so.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[must_use]
+pub struct Outputs {
+    list: Vec<Output, OUTPUTS_MAX>,
+    lost: u16,
+}
+
+impl Outputs {
+    /// Adds a decision, or counts it as lost when the list is full.
+    pub fn push(&mut self, output: Output) {
+        if self.list.push(output).is_err() {
+            self.lost = self.lost.saturating_add(1);
+        }
+    }
+
+    /// The decisions, first decided first.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Output] {
+        &self.list
+    }
+
+    /// How many decisions found no room.
+    #[must_use]
+    pub const fn lost(&self) -> u16 {
+        self.lost
+    }
+}
+
+/// One decision. Variants are appended, never reordered: the journal stores their position.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Output {
+    /// The start clock was armed, or zero moved. Zero never moves without this.
+    Zero {
+        /// The observation that decided it.
+        source: ZeroSource,
+        /// The moment of zero on the board's clock.
+        at: Instant,
+        /// How far zero moved; `None` when the clock was not armed before.
+        moved: Option<Span>,
+        /// One standard deviation of the moment of zero.
+        sigma: Span,
+    },
+    /// A press or closure that was not taken for a signal.
+    Stray {
+        /// The line it came from.
+        contact: bool,
+        /// Why it was not taken.
+        why: Stray,
+    },
+    /// The start clock was cleared by holding the button; it waits for a new first gun.
+    Cleared,
+    /// The bow crossed the line.
+    Crossing {
+        /// When, on the board's clock.
+        at: Instant,
+        /// One standard deviation of that moment, seen by the receiver alone.
+        sigma: Span,
+        /// True in racing direction.
+        forward: bool,
+        /// How far from the left end of the line.
+        place: Millimetres,
+        /// What it counted as.
+        counted: Counted,
+    },
+    /// Was the start good?
+    Call {
+        /// The answer.
+        call: Call,
+        /// Crossing time less zero: negative is early.
+        margin: Span,
+        /// One standard deviation of the margin.
+        sigma: Span,
+        /// True when it replaces an earlier call, because zero has moved since.
+        revised: bool,
+    },
+    /// A lap is complete.
+    Lap {
+        /// Which lap: 1 for the first after the start.
+        lap: u16,
+        /// From crossing to crossing.
+        time: Span,
+        /// The official lap length over the time.
+        speed: MmPerSecond,
+        /// One standard deviation of the time.
+        sigma: Span,
+    },
+    /// Something was owed.
+    Penalty {
+        /// For what.
+        cause: Cause,
+        /// Further laps to run, in all, for this cause.
+        laps: u16,
+        /// Time to be added, in all, for this cause.
+        time: Span,
+    },
+    /// More water has gone by since the last counted crossing than a lap holds: a crossing was missed.
+    LapMissed {
+        /// The distance run since then.
+        run: Millimetres,
+    },
+    /// The last lap owed is complete.
+    Finish {
+        /// Laps run.
+        laps: u16,
+        /// From zero to the finish, without any time penalty.
+        time: Span,
+        /// Time penalties owed on top.
+        penalty: Span,
+    },
+    /// An alert changed its state.
+    Alert {
+        /// Which one.
+        id: AlertId,
+        /// How urgent it is.
+        level: Level,
+        /// What became of it.
+        state: AlertState,
+    },
+    /// A sound to make now.
+    Cue(Tone),
+    /// An engine limit was exceeded, or such an exceedance ended.
+    Exceedance {
+        /// What was too high.
+        quantity: Quantity,
+        /// The limit that was exceeded.
+        threshold: i32,
+        /// The highest value so far, in the quantity's own unit.
+        peak: i32,
+        /// How long it has been above the threshold.
+        above: Span,
+        /// True when the value has come back down: peak and time are final.
+        over: bool,
+    },
+    /// What is known of UTC changed.
+    Clock {
+        /// How well the board's clock is tied to UTC.
+        tie: Tie,
+        /// The crystal's error as measured.
+        drift: PartsPerBillion,
+        /// One standard deviation of a fix's place on the board's clock.
+        sigma: Span,
+    },
+    /// An input was not used, and why.
+    Refused(Refused),
+    /// So many decisions of the previous input found no room.
+    Lost(u16),
+}
+
+/// What the moment of zero rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ZeroSource {
+    /// The driver's press at the signal that comes so many seconds before zero.
+    Press {
+        /// Seconds from the signal to zero.
+        before_s: u16,
+    },
+    /// The gun contact at the signal that comes so many seconds before zero.
+    Contact {
+        /// Seconds from the signal to zero.
+        before_s: u16,
+    },
+    /// A scheduled UTC start.
+    Utc,
+    /// No new observation: the crystal's error is better known than when the clock was armed.
+    Drift,
+}
+
+/// Why a press or closure was not a signal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Stray {
+    /// No signal is due near this moment.
+    NoSignalDue,
+    /// The signal due at this moment has been taken already from this line.
+    AlreadyTaken,
+    /// The race is on: every signal is past.
+    RaceOn,
+}
+
+/// What a crossing of the line counted as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Counted {
+    /// The clock was not armed, or the boat was milling: nothing.
+    Milling,
+    /// The start: lap 0.
+    Start,
+    /// The end of a lap.
+    Lap,
+    /// Sooner after the last counted crossing than any boat can lap.
+    TooSoon,
+    /// Against the racing direction.
+    WrongWay,
+    /// After the finish.
+    AfterFinish,
+}
+
+/// The verdict on a start. Advice only: the race officials decide.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Call {
+    /// The bow crossed before zero.
+    Early,
+    /// The bow crossed at or after zero.
+    Legal,
+    /// The error bar reaches across zero.
+    TooClose,
+}
+
+/// What a penalty is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Cause {
+    /// Jumped the gun.
+    EarlyStart,
+    /// Ran below the speed floor while milling.
+    SpeedFloor,
+}
+
+/// What an engine limit is about. Values are in 0.001 degrees Celsius for EGT and 0.01 % for shafts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Quantity {
+    /// Exhaust gas temperature.
+    Egt,
+    /// Gas generator speed.
+    N1,
+    /// Power shaft speed.
+    N2,
+}
+
+/// How well the board's clock is tied to UTC.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Tie {
+    /// Not at all.
+    None,
+    /// By the arrival of fixes.
+    Arrivals,
+    /// By the pulse per second.
+    Pps,
+    /// By the crystal, since the pulse went.
+    Holdover,
+}
+
+/// Why an input was not used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Refused {
+    /// Stamped well before an input that was already fed.
+    Late,
+    /// A fix for a moment that an earlier fix already covered.
+    Repeated,
+    /// A fix for a moment that has not come yet.
+    FromTheFuture,
+    /// A pulse that is not a whole second from the others.
+    PulseOutOfStep,
+    /// A fix whose label disagrees with the running clock; it takes three alike to be believed.
+    LabelOutOfStep,
+    /// A schedule that came while the clock's tie to UTC was unknown.
+    NoUtcYet,
+    /// A schedule whose zero has passed.
+    SchedulePast,
+}
+
+/// How urgent an alert is, least first. After 14 CFR 25.1322.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Level {
+    /// Be aware; acting may come later.
+    Advisory,
+    /// Be aware now; act soon.
+    Caution,
+    /// Be aware now; act now.
+    Warning,
+}
+
+/// What became of an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum AlertState {
+    /// Its condition came.
+    Raised,
+    /// Its condition went (and, if it latches, it was acknowledged).
+    Cleared,
+    /// The driver has seen it.
+    Acknowledged,
+}
+
+/// Every alert there is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum AlertId {
+    /// EGT has been above a limit for longer than allowed.
+    EgtLimit,
+    /// EGT is above a limit that allows it for a time.
+    EgtHigh,
+    /// N1 has been above a limit for longer than allowed.
+    N1Limit,
+    /// N1 is above a limit that allows it for a time.
+    N1High,
+    /// N2 is above the speed at which the shaft has lost its load.
+    N2Overspeed,
+    /// N2 has been above a limit for longer than allowed.
+    N2Limit,
+    /// N2 is above a limit that allows it for a time.
+    N2High,
+    /// A thermocouple or its chip is broken.
+    ProbeFault,
+    /// No fresh temperature.
+    ProbeStale,
+    /// No pulses from N1 while the engine runs.
+    N1Signal,
+    /// No pulses from N2 while the engine runs.
+    N2Signal,
+    /// The start was early: a penalty is owed.
+    JumpedGun,
+    /// No usable fix.
+    FixLost,
+    /// No pulse per second any more.
+    PpsLost,
+    /// Slower than the rules allow while milling.
+    SpeedFloor,
+    /// A crossing of the line was missed.
+    LapMissed,
+    /// Zero moved by more than its gate: look at the clock.
+    ZeroMoved,
+    /// The line is near.
+    Approach,
+    /// The lap that begins is the last one owed.
+    LastLap,
+    /// The heat is run.
+    Finished,
+}
+
+/// Sounds, each with its own rhythm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Tone {
+    /// A warning began.
+    Warning,
+    /// A caution began.
+    Caution,
+    /// An advisory began.
+    Advisory,
+    /// A signal was taken: the clock is set.
+    Taken,
+    /// A press was not taken.
+    NotTaken,
+    /// A second of the count-down.
+    Count,
+    /// Zero.
+    Zero,
+}
+
+/// A measured value with its standing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Reading<T> {
+    /// Nothing has come yet, or nothing fresh.
+    Absent,
+    /// The sensor says it is broken: a fault is never a value.
+    Fault,
+    /// A value that may be believed.
+    Good(T),
+}
+
+/// Readings of the three numbers that decide whether the engine lives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Gauges {
+    /// Exhaust gas temperature.
+    pub egt: Reading<MilliCelsius>,
+    /// Gas generator speed.
+    pub n1: Reading<CentiPercent>,
+    /// Power shaft speed.
+    pub n2: Reading<CentiPercent>,
+}

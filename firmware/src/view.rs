@@ -1,0 +1,93 @@
+//! What the dash would show at a moment: plain facts, no pixels.
+//!
+//! A view is made by `Dash::view` and drawn by the screen, the simulator's page or a test. It is pure: the
+//! same dash at the same moment gives the same view.
+//!
+//! This room knows units and outputs.
+
+use crate::output::{AlertId, Call, Gauges, Level, Tie};
+use crate::units::{MmPerSecond, Span};
+
+/// Everything a screen may show.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct View {
+    /// Where in the heat the dash believes it is.
+    pub phase: Phase,
+    /// Time relative to zero, negative before it; `None` until the clock is armed.
+    pub race: Option<Span>,
+    /// One standard deviation of the moment of zero.
+    pub zero_sigma: Option<Span>,
+    /// The start call, once made.
+    pub call: Option<CallView>,
+    /// Laps completed since the start.
+    pub laps_done: u16,
+    /// Laps to run in all, penalty laps included.
+    pub laps_owed: u16,
+    /// The last completed lap.
+    pub last_lap: Option<LapView>,
+    /// Speed over ground by the last fresh fix.
+    pub speed: Option<MmPerSecond>,
+    /// How well the clock is tied to UTC.
+    pub tie: Tie,
+    /// The engine.
+    pub gauges: Gauges,
+    /// The alert that deserves the driver's eye, if any.
+    pub alert: Option<AlertView>,
+    /// Alerts behind the one shown.
+    pub alerts_waiting: u8,
+    /// True while the engine limits are the demonstration set: the owner has not entered his own.
+    pub demo_limits: bool,
+}
+
+/// Where in the heat the dash believes it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Phase {
+    /// Waiting for a first signal.
+    Waiting,
+    /// Armed; crossings count for nothing yet.
+    Milling,
+    /// Inside the window in which a crossing is an early start.
+    Window,
+    /// Zero is past, the bow has not crossed yet.
+    Late,
+    /// The start is made.
+    Racing,
+    /// The last lap owed is complete.
+    Finished,
+}
+
+/// The start call as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct CallView {
+    /// The answer.
+    pub call: Call,
+    /// Crossing time less zero.
+    pub margin: Span,
+    /// One standard deviation of the margin.
+    pub sigma: Span,
+}
+
+/// A completed lap as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LapView {
+    /// From crossing to crossing.
+    pub time: Span,
+    /// The official lap length over the time.
+    pub speed: MmPerSecond,
+}
+
+/// An alert as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlertView {
+    /// Which one.
+    pub id: AlertId,
+    /// How urgent it is.
+    pub level: Level,
+    /// True once the driver has acknowledged it.
+    pub acknowledged: bool,
+}

@@ -1,0 +1,3 @@
+//! The Gunline simulator.
+#![forbid(unsafe_code)]
+#![deny(missing_docs)]

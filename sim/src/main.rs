@@ -1,0 +1,2 @@
+//! The `gunline` command.
+fn main() {}

@@ -1,0 +1,2 @@
+//! What the test programs share: where the published data lie.
+#![forbid(unsafe_code)]
