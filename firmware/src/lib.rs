@@ -11,8 +11,24 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+#[cfg(test)]
+extern crate std;
+
+pub mod alerts;
+pub mod angle;
+pub mod course;
+pub mod crossing;
+pub mod dash;
+pub mod engine;
+pub mod floor;
 pub mod gnss;
+pub mod gun;
 pub mod input;
+pub mod journal;
+pub mod laps;
 pub mod output;
+pub mod screen;
+pub mod settings;
+pub mod timebase;
 pub mod units;
 pub mod view;

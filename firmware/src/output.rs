@@ -18,7 +18,6 @@ pub const OUTPUTS_MAX: usize = 24;
 /// When the list is full, further decisions are counted in `lost` and reported as [`Output::Lost`] by the
 /// next `feed`: an overflow is a decision that says so.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-#[must_use]
 pub struct Outputs {
     list: Vec<Output, OUTPUTS_MAX>,
     lost: u16,

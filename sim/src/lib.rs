@@ -1,3 +1,4 @@
 //! The Gunline simulator.
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
+pub mod world;

@@ -1,10 +1,28 @@
 //! The receiver's bytes become fixes with their time of validity.
 //!
-//! Bytes go into a [`Decoder`] one at a time, from any split; fixes and reasons for rejection come out. The
-//! decoder stands outside the dash's door: what it makes of the bytes is the dash's input and is what the
-//! journal keeps (a third of the size of the bytes themselves).
+//! Bytes go into a [`Decoder`] one at a time, so no split of the stream can matter; fixes and reasons for
+//! rejection come out. The decoder stands outside the dash's door: what it makes of the bytes is the dash's
+//! input and is what the journal keeps (a third of the size of the bytes themselves).
+//!
+//! Inside, data flow one way: [`Decoder`] finds whole sentences and frames in the stream; `nmea` and `ubx`
+//! read their fields; `epoch` puts the parts of one moment together; [`calendar`] turns dates into counts.
 //!
 //! This room knows the units and nothing else.
+
+pub mod calendar;
+mod decoder;
+mod digits;
+mod epoch;
+mod nmea;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod test_stream;
+mod ubx;
+
+pub use decoder::{Counts, Decoder, Heard};
+
+use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
@@ -48,9 +66,9 @@ pub struct Fix {
 pub enum Reject {
     /// The checksum does not match the content.
     Checksum,
-    /// A sentence without the two hexadecimal digits of a checksum.
+    /// A sentence that does not end in `*` and the two hexadecimal digits of a checksum.
     NoChecksum,
-    /// Longer than 128 characters, or a UBX payload longer than any message used here.
+    /// A sentence longer than 128 characters, or a UBX header that announces more than 512 bytes.
     TooLong,
     /// A sentence began before the last one ended.
     CutShort,
@@ -64,4 +82,35 @@ pub enum Reject {
     BadPosition,
     /// A UBX NAV-PVT whose length is not 92 bytes.
     BadLength,
+}
+
+impl Reject {
+    /// Every reason, in the order of their declaration.
+    pub const ALL: [Self; 9] = [
+        Self::Checksum,
+        Self::NoChecksum,
+        Self::TooLong,
+        Self::CutShort,
+        Self::BadByte,
+        Self::BadField,
+        Self::BadTime,
+        Self::BadPosition,
+        Self::BadLength,
+    ];
+}
+
+impl fmt::Display for Reject {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Checksum => "checksum does not match",
+            Self::NoChecksum => "no checksum",
+            Self::TooLong => "too long",
+            Self::CutShort => "cut short by the next sentence",
+            Self::BadByte => "a byte that no sentence may hold",
+            Self::BadField => "a field is not what its place asks for",
+            Self::BadTime => "no such date or time",
+            Self::BadPosition => "position off the globe",
+            Self::BadLength => "NAV-PVT of the wrong length",
+        })
+    }
 }

@@ -1,0 +1,83 @@
+//! How urgent each alert is, and how it ends.
+//!
+//! Levels follow 14 CFR 25.1322: a warning wants awareness and action at once, a caution awareness at once and
+//! action soon, an advisory awareness. Which alert has which level is our own choice.
+//!
+//! This file knows the outputs' words and the units.
+
+use crate::output::{AlertId, Level};
+use crate::units::Span;
+
+/// How many alerts there are: up to the last of [`AlertId`], which grows at its end.
+pub const COUNT: usize = AlertId::Finished as usize + 1;
+
+/// How an alert ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Ends {
+    /// With its condition.
+    WithCondition,
+    /// Once its condition is gone and the driver has acknowledged it.
+    Acknowledged,
+    /// By itself, so long after it was raised; sooner when the driver acknowledges it.
+    After(Span),
+}
+
+/// Whose affair an alert is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum About {
+    /// The engine or a sensor: a restart of the heat changes nothing about it.
+    Boat,
+    /// The heat: a restart clears it.
+    Race,
+}
+
+/// What is fixed about an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Kind {
+    /// Which alert.
+    pub id: AlertId,
+    /// How urgent it is.
+    pub level: Level,
+    /// How it ends.
+    pub ends: Ends,
+    /// Whose affair it is.
+    pub about: About,
+}
+
+/// Every alert, at the place of its [`AlertId`].
+///
+/// Times of momentary alerts: at least two glances of at most 2 s each (visual-manual distraction guidelines,
+/// Federal Register 78 FR 24817); the lengths beyond that are common practice, no source.
+pub const KINDS: [Kind; COUNT] = [
+    boat(AlertId::EgtLimit, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::EgtHigh, Level::Caution, Ends::WithCondition),
+    boat(AlertId::N1Limit, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::N1High, Level::Caution, Ends::WithCondition),
+    boat(AlertId::N2Overspeed, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::N2Limit, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::N2High, Level::Caution, Ends::WithCondition),
+    boat(AlertId::ProbeFault, Level::Caution, Ends::WithCondition),
+    boat(AlertId::ProbeStale, Level::Caution, Ends::WithCondition),
+    boat(AlertId::N1Signal, Level::Caution, Ends::WithCondition),
+    boat(AlertId::N2Signal, Level::Caution, Ends::WithCondition),
+    race(AlertId::JumpedGun, Level::Caution, Ends::WithCondition),
+    boat(AlertId::FixLost, Level::Caution, Ends::WithCondition),
+    boat(AlertId::PpsLost, Level::Advisory, Ends::WithCondition),
+    race(AlertId::SpeedFloor, Level::Caution, Ends::WithCondition),
+    race(AlertId::LapMissed, Level::Caution, Ends::Acknowledged),
+    race(AlertId::ZeroMoved, Level::Caution, Ends::After(Span::from_secs(6))),
+    race(AlertId::Approach, Level::Advisory, Ends::After(Span::from_secs(4))),
+    race(AlertId::LastLap, Level::Advisory, Ends::After(Span::from_secs(6))),
+    race(AlertId::Finished, Level::Advisory, Ends::After(Span::from_secs(10))),
+];
+
+const fn boat(id: AlertId, level: Level, ends: Ends) -> Kind {
+    Kind { id, level, ends, about: About::Boat }
+}
+
+const fn race(id: AlertId, level: Level, ends: Ends) -> Kind {
+    Kind { id, level, ends, about: About::Race }
+}

@@ -1,0 +1,472 @@
+//! The dash: the rooms composed, one `feed`, one `next_wake`, one `view`.
+//!
+//! `feed` is the only way in. It hands an input to the room it concerns, lets the others hear of what was
+//! decided, and gives all decisions back. Nothing here reads a clock: `at` is the caller's. Same inputs, same
+//! decisions, bit for bit.
+//!
+//! Knows all rooms; no room knows it. Inputs in, decisions out.
+
+use crate::alerts::Alerts;
+use crate::course::StartLine;
+use crate::crossing::{Bow, Crossing, CrossingWatch};
+use crate::engine::Engine;
+use crate::floor::SpeedFloor;
+use crate::gnss::Fix;
+use crate::gun::debounce::Debounce;
+use crate::gun::{Crystal, Hand, StartClock};
+use crate::input::{Input, Line};
+use crate::laps::{Crossed, Race};
+use crate::output::{AlertId, Call, Output, Outputs, Refused, Tie, Tone, ZeroSource};
+use crate::settings::Settings;
+use crate::timebase::Timebase;
+use crate::units::{Instant, Millimetres, Span, Utc, mul_div};
+use crate::view::{Phase, View};
+
+/// A stamp may be older than one fed before it by this much: an edge is stamped in an interrupt and may wait
+/// behind a message that was finished meanwhile.
+const LATE_STAMP: Span = Span::from_millis(100);
+
+/// A count that was missed by more than this is not sounded any more.
+const COUNT_LATE: Span = Span::from_millis(200);
+
+/// Zero that moves by more than this is worth the driver's eye: at 160 mph it is 18 m.
+const MOVE_WORTH_AN_ALERT: Span = Span::from_millis(250);
+
+/// The dash.
+#[derive(Clone, Debug)]
+pub struct Dash {
+    settings: Settings,
+    now: Instant,
+    lines: Lines,
+    timebase: Timebase,
+    clock: StartClock,
+    watch: Option<CrossingWatch>,
+    race: Race,
+    floor: Option<SpeedFloor>,
+    engine: Engine,
+    alerts: Alerts,
+    last_fix: Option<LastFix>,
+    /// A schedule that came before UTC was known.
+    waiting_schedule: Option<Utc>,
+    /// Place in the list of counts; past its end stands zero itself.
+    next_count: usize,
+    approach_said: bool,
+    last_tie: Tie,
+    lost: u16,
+}
+
+#[derive(Clone, Debug)]
+struct Lines {
+    button: Debounce,
+    contact: Debounce,
+    acknowledge: Debounce,
+    page: Debounce,
+    /// The press that has cleared the clock already.
+    cleared_by: Option<Instant>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct LastFix {
+    arrived: Instant,
+    running: Utc,
+    fix: Fix,
+}
+
+impl Dash {
+    /// A dash that knows its settings and nothing else.
+    ///
+    /// A course that makes no line leaves the dash a clock and an engine watch; [`Settings::check`] tells why.
+    #[must_use]
+    pub fn new(settings: &Settings) -> Self {
+        let line = settings.course.as_ref().and_then(|course| Some((course, StartLine::new(course).ok()?)));
+        let debounce = Debounce::new(settings.gun.debounce);
+        Self {
+            now: Instant::BOOT,
+            lines: Lines {
+                button: debounce.clone(),
+                contact: debounce.clone(),
+                acknowledge: debounce.clone(),
+                page: debounce,
+                cleared_by: None,
+            },
+            timebase: Timebase::new(&settings.timebase),
+            clock: StartClock::new(&settings.gun),
+            watch: line.map(|(course, line)| CrossingWatch::new(&settings.crossing, course, line)),
+            race: Race::new(&settings.race, lap_length(settings)),
+            floor: settings.floor.as_ref().map(SpeedFloor::new),
+            engine: Engine::new(&settings.engine),
+            alerts: Alerts::new(),
+            last_fix: None,
+            waiting_schedule: None,
+            next_count: 0,
+            approach_said: false,
+            last_tie: Tie::None,
+            lost: 0,
+            settings: settings.clone(),
+        }
+    }
+
+    /// Takes one input, stamped with the board's clock; gives what was decided, in order.
+    ///
+    /// Time may stand still between inputs; a stamp that runs back by more than 100 ms is refused. Feeding
+    /// [`Input::Tick`] early or twice does no harm.
+    #[must_use]
+    pub fn feed(&mut self, at: Instant, input: Input) -> Outputs {
+        let mut out = Outputs::default();
+        if self.lost > 0 {
+            out.push(Output::Lost(self.lost));
+        }
+        if self.now.since(at) > LATE_STAMP {
+            out.push(Output::Refused(Refused::Late));
+        } else {
+            self.now = self.now.max(at);
+            self.take(at, input, &mut out);
+            self.time_has_passed(&mut out);
+            self.tell_alerts(&mut out);
+        }
+        self.lost = out.lost();
+        out
+    }
+
+    fn take(&mut self, at: Instant, input: Input, out: &mut Outputs) {
+        match input {
+            Input::Tick | Input::Rejected(_) => {}
+            Input::Edge { line, active } => self.edge(at, line, active, out),
+            Input::Pps => self.pulse(at, out),
+            Input::Fix(fix) => self.fix(at, &fix, out),
+            Input::Probe { index, reading } => self.engine.probe(self.now, index, reading, out),
+            Input::Shafts { n1, n2 } => self.engine.shafts(self.now, n1, n2, out),
+            Input::Schedule { zero } => self.schedule(zero, out),
+        }
+    }
+
+    fn edge(&mut self, at: Instant, line: Line, active: bool, out: &mut Outputs) {
+        let crystal = self.crystal();
+        match line {
+            Line::Button if self.lines.button.edge(at, active) => self.signal(at, Hand::Thumb, out),
+            Line::GunContact if self.lines.contact.edge(at, active) => self.signal(at, Hand::Contact, out),
+            Line::Acknowledge if self.lines.acknowledge.edge(at, active) => self.alerts.acknowledge(self.now, out),
+            Line::Page if self.lines.page.edge(at, active) => {
+                let before = out.as_slice().len();
+                let _ = self.clock.next_signal(at, crystal, out);
+                self.after_zero(before, out);
+            }
+            _ => {}
+        }
+    }
+
+    fn signal(&mut self, at: Instant, hand: Hand, out: &mut Outputs) {
+        let before = out.as_slice().len();
+        let crystal = self.crystal();
+        self.clock.signal(at, hand, crystal, out);
+        self.after_zero(before, out);
+    }
+
+    fn pulse(&mut self, at: Instant, out: &mut Outputs) {
+        match self.timebase.pulse(at) {
+            Ok(()) => self.retime(out),
+            Err(why) => out.push(Output::Refused(why)),
+        }
+    }
+
+    fn fix(&mut self, at: Instant, fix: &Fix, out: &mut Outputs) {
+        if !fix.valid {
+            return;
+        }
+        let running = match self.timebase.label(at, fix.utc) {
+            Ok(running) => running,
+            Err(why) => return out.push(Output::Refused(why)),
+        };
+        let last = self.last_fix;
+        if last.is_some_and(|last| running <= last.running) {
+            return out.push(Output::Refused(Refused::Repeated));
+        }
+        self.last_fix = Some(LastFix { arrived: self.now, running, fix: *fix });
+        if let Some(zero) = self.waiting_schedule.take() {
+            self.schedule(zero, out);
+        }
+        self.retime(out);
+        self.follow(running, fix, last, out);
+    }
+
+    /// What a good fix means for the line, the lap and the speed floor.
+    fn follow(&mut self, running: Utc, fix: &Fix, last: Option<LastFix>, out: &mut Outputs) {
+        if let Some(last) = last {
+            self.race.run_on(distance_run(&last, running, fix), out);
+        }
+        self.floor_watch(running, fix, out);
+        let crossing = self.watch.as_mut().and_then(|watch| watch.fix(running, fix));
+        if let Some(crossing) = crossing {
+            self.crossing(&crossing, out);
+        }
+        self.approach(out);
+    }
+
+    fn crossing(&mut self, crossing: &Crossing, out: &mut Outputs) {
+        let Some(at) = self.timebase.instant(crossing.at) else { return };
+        let crossed = Crossed {
+            at,
+            running: crossing.at,
+            sigma: crossing.sigma,
+            tie_sigma: self.timebase.sigma(self.now),
+            forward: crossing.forward,
+            place: crossing.place,
+        };
+        self.race.crossing(&crossed, self.clock.zero(), out);
+        self.approach_said = false;
+    }
+
+    /// Tells once per lap that the line comes: heading for it, between its ends, and soon [A1].
+    fn approach(&mut self, out: &mut Outputs) {
+        let Some(bow) = self.watch.as_ref().and_then(CrossingWatch::bow) else { return };
+        let racing = self.race.is_started() && !self.race.is_finished();
+        if !racing || self.approach_said {
+            return;
+        }
+        if time_to_line(bow).is_some_and(|time| time <= self.race.approach()) {
+            self.approach_said = true;
+            self.alerts.pulse(self.now, AlertId::Approach, out);
+        }
+    }
+
+    fn floor_watch(&mut self, running: Utc, fix: &Fix, out: &mut Outputs) {
+        let Some(floor) = self.floor.as_mut() else { return };
+        let race_time = self.clock.zero().map(|zero| self.now.since(zero.at));
+        if race_time.is_some_and(|time| time >= -floor.from()) && !self.race.is_started() {
+            floor.speed(running, fix.speed, out);
+        } else {
+            floor.end_violation();
+        }
+    }
+
+    fn schedule(&mut self, zero: Utc, out: &mut Outputs) {
+        let running = self.timebase.running_of_label(zero);
+        let Some(at) = self.timebase.instant(running) else {
+            self.waiting_schedule = Some(zero);
+            return out.push(Output::Refused(Refused::NoUtcYet));
+        };
+        if at <= self.now {
+            return out.push(Output::Refused(Refused::SchedulePast));
+        }
+        let (sigma, crystal) = (self.timebase.sigma(self.now), self.crystal());
+        let before = out.as_slice().len();
+        self.clock.schedule(running, at, sigma, crystal, out);
+        self.after_zero(before, out);
+    }
+
+    /// Zero follows what is known of the crystal and of UTC, as long as it lies ahead [C10].
+    fn retime(&mut self, out: &mut Outputs) {
+        if self.clock.zero().is_none_or(|zero| zero.at <= self.now) {
+            return;
+        }
+        let sigma = self.timebase.sigma(self.now);
+        let placed = self.clock.scheduled().and_then(|running| Some((self.timebase.instant(running)?, sigma)));
+        let (before, crystal) = (out.as_slice().len(), self.crystal());
+        self.clock.retime(crystal, placed, out);
+        self.after_zero(before, out);
+    }
+
+    /// If zero was set or moved by what was decided since `before`: counts and call follow it.
+    fn after_zero(&mut self, before: usize, out: &mut Outputs) {
+        let decided = out.as_slice().get(before..).unwrap_or_default();
+        if !decided.iter().any(|output| matches!(output, Output::Zero { .. })) {
+            return;
+        }
+        let Some(zero) = self.clock.zero().copied() else { return };
+        self.race.zero_moved(&zero, out);
+        let counts = self.settings.counts_s.iter();
+        self.next_count = counts.filter(|s| count_at(zero.at, **s) <= self.now).count();
+        if zero.at <= self.now {
+            self.next_count = self.next_count.saturating_add(1);
+        }
+    }
+
+    fn crystal(&self) -> Crystal {
+        Crystal { drift: self.timebase.drift(), drift_sd: self.timebase.drift_sd() }
+    }
+
+    /// What time alone changes: a button held, a count due, values gone stale, a tie lost.
+    fn time_has_passed(&mut self, out: &mut Outputs) {
+        self.hold(out);
+        self.count(out);
+        self.engine.tick(self.now, out);
+        self.alerts.tick(self.now, out);
+        let tie = self.timebase.tie(self.now);
+        if tie != self.last_tie {
+            self.last_tie = tie;
+            out.push(Output::Clock { tie, drift: self.timebase.drift(), sigma: self.timebase.sigma(self.now) });
+        }
+    }
+
+    /// A button held long enough clears the clock and the heat, once per hold [C7].
+    fn hold(&mut self, out: &mut Outputs) {
+        let Some(since) = self.lines.button.held_since(self.now) else { return };
+        if self.now.since(since) < self.settings.gun.hold_to_clear || self.lines.cleared_by == Some(since) {
+            return;
+        }
+        self.lines.cleared_by = Some(since);
+        self.clock.clear(out);
+        self.race = Race::new(&self.settings.race, lap_length(&self.settings));
+        self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
+        self.next_count = 0;
+        self.approach_said = false;
+        self.alerts.clear_race(self.now, out);
+    }
+
+    /// Sounds the count that is due; zero itself is the last of them.
+    fn count(&mut self, out: &mut Outputs) {
+        while let Some((due, tone)) = self.count_due().filter(|(due, _)| *due <= self.now) {
+            self.next_count = self.next_count.saturating_add(1);
+            if self.now.since(due) <= COUNT_LATE {
+                out.push(Output::Cue(tone));
+            }
+        }
+    }
+
+    /// When the next count sounds, and how.
+    fn count_due(&self) -> Option<(Instant, Tone)> {
+        let zero = self.clock.zero()?;
+        match self.settings.counts_s.get(self.next_count) {
+            Some(seconds) => Some((count_at(zero.at, *seconds), Tone::Count)),
+            None if self.next_count == self.settings.counts_s.len() => Some((zero.at, Tone::Zero)),
+            None => None,
+        }
+    }
+
+    /// The alert room hears of all conditions, and of what was just decided.
+    fn tell_alerts(&mut self, out: &mut Outputs) {
+        let now = self.now;
+        for (id, holds) in self.engine.conditions(now) {
+            self.alerts.set(now, id, holds, out);
+        }
+        self.alerts.set(now, AlertId::FixLost, self.fix_is_lost(), out);
+        self.alerts.set(now, AlertId::PpsLost, self.last_tie == Tie::Holdover, out);
+        let slow = self.floor.as_ref().is_some_and(SpeedFloor::is_slow);
+        self.alerts.set(now, AlertId::SpeedFloor, slow, out);
+        let early = self.race.start_call().is_some_and(|view| view.call == Call::Early);
+        self.alerts.set(now, AlertId::JumpedGun, early && !self.race.is_finished(), out);
+        for place in 0..out.as_slice().len() {
+            if let Some(decided) = out.as_slice().get(place).copied() {
+                self.tell_alerts_of(&decided, out);
+            }
+        }
+    }
+
+    fn tell_alerts_of(&mut self, decided: &Output, out: &mut Outputs) {
+        let now = self.now;
+        match *decided {
+            Output::Zero { moved: Some(moved), source, .. }
+                if moved.abs() >= MOVE_WORTH_AN_ALERT && source != ZeroSource::Drift =>
+            {
+                self.alerts.pulse(now, AlertId::ZeroMoved, out);
+            }
+            Output::LapMissed { .. } => self.alerts.set(now, AlertId::LapMissed, true, out),
+            Output::Lap { lap, .. } => {
+                self.alerts.set(now, AlertId::LapMissed, false, out);
+                if lap.saturating_add(1) == self.race.laps_owed() {
+                    self.alerts.pulse(now, AlertId::LastLap, out);
+                }
+            }
+            Output::Finish { .. } => self.alerts.pulse(now, AlertId::Finished, out),
+            _ => {}
+        }
+    }
+
+    /// True when there were fixes and there are none now.
+    fn fix_is_lost(&self) -> bool {
+        self.last_fix.is_some_and(|last| self.now.since(last.arrived) > self.settings.fix_lost_after)
+    }
+
+    /// When time alone will change something; always later than the last input.
+    #[must_use]
+    pub fn next_wake(&self) -> Option<Instant> {
+        let fix_lost = self.last_fix.map(|last| just_after(last.arrived, self.settings.fix_lost_after));
+        let due = [
+            self.hold_due(),
+            self.count_due().map(|(due, _)| due),
+            self.timebase.next_wake(self.now),
+            self.engine.next_wake(),
+            self.alerts.next_wake(),
+            fix_lost,
+        ];
+        due.into_iter().flatten().filter(|due| *due > self.now).min()
+    }
+
+    fn hold_due(&self) -> Option<Instant> {
+        let since = self.lines.button.held_since(self.now)?;
+        (self.lines.cleared_by != Some(since)).then(|| since.plus(self.settings.gun.hold_to_clear))
+    }
+
+    /// What a screen may show at `at`.
+    #[must_use]
+    pub fn view(&self, at: Instant) -> View {
+        let zero = self.clock.zero();
+        let race = zero.map(|zero| at.since(zero.at));
+        let fresh = self.last_fix.filter(|last| at.since(last.arrived) <= self.settings.fix_lost_after);
+        View {
+            phase: self.phase(race),
+            race,
+            zero_sigma: zero.map(|zero| zero.sigma),
+            call: self.race.start_call().copied(),
+            laps_done: self.race.laps_done(),
+            laps_owed: self.race.laps_owed(),
+            last_lap: self.race.last_lap().copied(),
+            speed: fresh.map(|last| last.fix.speed),
+            tie: self.timebase.tie(at),
+            gauges: self.engine.gauges(at),
+            alert: self.alerts.shown(),
+            alerts_waiting: self.alerts.waiting(),
+            demo_limits: self.settings.engine.demonstration,
+        }
+    }
+
+    fn phase(&self, race: Option<Span>) -> Phase {
+        match race {
+            None => Phase::Waiting,
+            Some(_) if self.race.is_finished() => Phase::Finished,
+            Some(_) if self.race.is_started() => Phase::Racing,
+            Some(time) if time < -self.settings.race.early_window => Phase::Milling,
+            Some(time) if time < Span::ZERO => Phase::Window,
+            Some(_) => Phase::Late,
+        }
+    }
+
+    /// The settings it runs on.
+    #[must_use]
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// Time relative to zero on the board's clock; `None` until the clock is armed.
+    #[must_use]
+    pub fn race_time(&self, at: Instant) -> Option<Span> {
+        self.clock.zero().map(|zero| at.since(zero.at))
+    }
+}
+
+fn lap_length(settings: &Settings) -> Millimetres {
+    settings.course.as_ref().map_or(Millimetres::ZERO, |course| course.lap_length)
+}
+
+fn count_at(zero: Instant, seconds: u16) -> Instant {
+    zero.plus(Span::from_secs(-i64::from(seconds)))
+}
+
+fn just_after(from: Instant, span: Span) -> Instant {
+    from.plus(span).plus(Span::from_micros(1))
+}
+
+/// The way between two fixes: the mean of their speeds times the time between their moments.
+fn distance_run(last: &LastFix, running: Utc, fix: &Fix) -> Millimetres {
+    let both = i64::from(last.fix.speed.as_mm_s()).saturating_add(i64::from(fix.speed.as_mm_s()));
+    Millimetres::from_mm(mul_div(both, running.since(last.running).as_micros(), 2_000_000))
+}
+
+/// How long until the bow is at the line, if it heads for it.
+fn time_to_line(bow: &Bow) -> Option<Span> {
+    let (past, speed) = (bow.past.as_mm(), i64::from(bow.speed_past.as_mm_s()));
+    (past < 0 && speed > 0).then(|| Span::from_micros(mul_div(-past, 1_000_000, speed)))
+}
+
+#[cfg(test)]
+mod tests;

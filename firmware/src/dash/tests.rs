@@ -1,0 +1,303 @@
+//! Whole heats through `feed`: a boat on a round course of 4,021.2 m at 70 m/s, a receiver, a thumb.
+
+use super::*;
+use crate::course::CourseSettings;
+use crate::gnss::Position;
+use crate::input::{ProbeReading, Pulses};
+use crate::output::{AlertState, Counted};
+use crate::units::{CentiDegrees, MmPerSecond, NanoDegrees};
+use proptest::prelude::*;
+use std::vec::Vec;
+
+/// The board starts this long before the true zero.
+const BOOT_TO_ZERO: Span = Span::from_secs(400);
+const ZERO_UTC: Utc = Utc::from_unix_micros(1_936_811_100_000_000);
+const RADIUS_M: f64 = 640.0;
+const SPEED_M_S: f64 = 70.0;
+
+fn t(ms: i64) -> Instant {
+    Instant::BOOT.plus(BOOT_TO_ZERO + Span::from_millis(ms))
+}
+
+/// East and north of the middle of the round course, near latitude 45.
+fn position(east_m: f64, north_m: f64) -> Position {
+    // Metres per degree at latitude 45 on WGS 84 by the usual series: 111,131.8 north, 78,846.8 east.
+    let nano = |degrees: f64| NanoDegrees::from_nano((degrees * 1e9).round() as i64);
+    Position { lat: nano(45.0 + north_m / 111_131.8), lon: nano(-30.0 + east_m / 78_846.8) }
+}
+
+fn settings() -> Settings {
+    let mut settings = Settings::bare();
+    // This boat laps in 57 s; a window of 60 s would take its last milling lap for a start.
+    settings.race.early_window = Span::from_secs(30);
+    settings.course = Some(CourseSettings {
+        line_left: position(RADIUS_M - 50.0, 0.0),
+        line_right: position(RADIUS_M + 50.0, 0.0),
+        line_sd: Millimetres::ZERO,
+        end_tolerance: Millimetres::from_mm(2_000),
+        lap_length: Millimetres::from_mm(4_021_239),
+    });
+    settings
+}
+
+/// A boat that crosses the line at `start_ms` and keeps its speed, before and after.
+struct Heat {
+    dash: Dash,
+    start_ms: i64,
+    decided: Vec<(i64, Output)>,
+}
+
+impl Heat {
+    fn new(settings: &Settings, start_ms: i64) -> Self {
+        Self { dash: Dash::new(settings), start_ms, decided: Vec::new() }
+    }
+
+    fn feed(&mut self, ms: i64, input: Input) {
+        let out = self.dash.feed(t(ms), input);
+        self.decided.extend(out.as_slice().iter().map(|output| (ms, *output)));
+    }
+
+    fn press(&mut self, ms: i64, held_ms: i64) {
+        self.feed(ms, Input::Edge { line: Line::Button, active: true });
+        self.feed(ms + held_ms, Input::Edge { line: Line::Button, active: false });
+    }
+
+    fn fix(&mut self, ms: i64) {
+        let angle = (ms - self.start_ms) as f64 / 1e3 * SPEED_M_S / RADIUS_M;
+        let course = (-angle.to_degrees() * 100.0).round().rem_euclid(36_000.0) as i32;
+        let fix = Fix {
+            utc: ZERO_UTC.plus(Span::from_millis(ms)),
+            position: position(RADIUS_M * angle.cos(), RADIUS_M * angle.sin()),
+            speed: MmPerSecond::from_mm_s((SPEED_M_S * 1e3) as i32),
+            course: CentiDegrees::from_centi(course % 36_000),
+            position_sd: None,
+            speed_sd: None,
+            hdop_centi: None,
+            valid: true,
+        };
+        self.feed(ms + 65, Input::Fix(fix));
+    }
+
+    /// Pulses and fixes from one race time to another, both whole seconds.
+    fn run(&mut self, from_s: i64, to_s: i64) {
+        for ms in (from_s * 1_000..to_s * 1_000).step_by(100) {
+            if ms % 1_000 == 0 {
+                self.feed(ms, Input::Pps);
+            }
+            self.fix(ms);
+        }
+    }
+
+    fn found<T>(&self, pick: impl Fn(&Output) -> Option<T>) -> Vec<T> {
+        self.decided.iter().filter_map(|(_, output)| pick(output)).collect()
+    }
+}
+
+fn call(output: &Output) -> Option<(Call, i64)> {
+    if let Output::Call { call, margin, .. } = output { Some((*call, margin.as_micros())) } else { None }
+}
+
+fn counted(output: &Output) -> Option<Counted> {
+    if let Output::Crossing { counted, .. } = output { Some(*counted) } else { None }
+}
+
+/// 2 pi 640 m = 4,021.239 m at 70 m/s is 57.446 s a lap: geometry.
+#[test]
+fn a_clean_heat_from_gun_to_flag() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.run(-320, -300);
+    heat.press(-299_810, 120);
+    heat.run(-299, -60);
+    heat.press(-59_810, 120);
+    heat.run(-59, 180);
+    let calls = heat.found(call);
+    assert_eq!(calls.len(), 1, "{calls:?}");
+    assert_eq!(calls[0].0, Call::Legal);
+    assert!((calls[0].1 - 400_000).abs() < 300, "{calls:?}");
+    let laps = heat.found(|o| if let Output::Lap { lap, time, .. } = o { Some((*lap, *time)) } else { None });
+    assert_eq!(laps.len(), 3);
+    for (_, time) in &laps {
+        assert!((time.as_micros() - 57_446_272).abs() < 400, "{laps:?}");
+    }
+    assert_eq!(heat.found(|o| matches!(o, Output::Finish { .. }).then_some(())).len(), 1);
+    let milling = heat.found(counted).iter().filter(|c| **c == Counted::Milling).count();
+    assert_eq!(milling, 5, "at -57, -114, -172, -229 and -287 s; they count for nothing");
+    assert_eq!(heat.dash.view(t(180_000)).phase, Phase::Finished);
+}
+
+#[test]
+fn a_jumped_gun_is_called_and_owes_a_lap() {
+    let mut heat = Heat::new(&settings(), -500);
+    heat.run(-320, -300);
+    heat.press(-299_810, 120);
+    heat.run(-299, 250);
+    assert_eq!(heat.found(call).first().map(|c| c.0), Some(Call::Early));
+    assert_eq!(heat.dash.view(t(100_000)).laps_owed, 4);
+    let raised = |id: AlertId| {
+        heat.found(|o| match o {
+            Output::Alert { id: said, state: AlertState::Raised, .. } if *said == id => Some(()),
+            _ => None,
+        })
+        .len()
+    };
+    assert_eq!(raised(AlertId::JumpedGun), 1);
+    assert_eq!(raised(AlertId::LastLap), 1);
+    assert_eq!(raised(AlertId::Finished), 1);
+    assert_eq!(raised(AlertId::Approach), 4, "before each of four ends of laps");
+}
+
+#[test]
+fn a_held_button_clears_the_heat_for_a_restart() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.run(-320, -300);
+    heat.press(-299_810, 120);
+    heat.run(-299, 100);
+    assert_eq!(heat.dash.view(t(100_000)).phase, Phase::Racing);
+    heat.feed(100_000, Input::Edge { line: Line::Button, active: true });
+    assert_eq!(heat.dash.next_wake().map(|wake| wake <= t(102_000)), Some(true));
+    heat.feed(102_000, Input::Tick);
+    heat.feed(104_500, Input::Edge { line: Line::Button, active: false });
+    assert_eq!(heat.found(|o| (*o == Output::Cleared).then_some(())).len(), 1, "once per hold");
+    assert_eq!(heat.dash.view(t(105_000)).phase, Phase::Waiting);
+    heat.press(110_000, 120);
+    assert_eq!(heat.dash.view(t(111_000)).phase, Phase::Milling);
+}
+
+#[test]
+fn seconds_are_counted_out_and_zero_sounds_once() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.press(-299_810, 120);
+    while let Some(wake) = heat.dash.next_wake().filter(|wake| *wake < t(5_000)) {
+        let ms = wake.since(t(0)).as_micros() / 1_000;
+        let out = heat.dash.feed(wake, Input::Tick);
+        heat.decided.extend(out.as_slice().iter().map(|output| (ms, *output)));
+    }
+    let cues = |tone: Tone| -> Vec<i64> {
+        heat.decided.iter().filter(|(_, o)| *o == Output::Cue(tone)).map(|(ms, _)| *ms).collect()
+    };
+    assert_eq!(cues(Tone::Count), [-60_000, -30_000, -20_000, -10_000, -5_000, -4_000, -3_000, -2_000, -1_000]);
+    assert_eq!(cues(Tone::Zero), [0]);
+}
+
+#[test]
+fn a_schedule_given_before_any_fix_is_kept_until_utc_is_known() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.feed(-350_000, Input::Schedule { zero: ZERO_UTC });
+    assert_eq!(heat.dash.view(t(-349_000)).phase, Phase::Waiting);
+    heat.run(-320, 20);
+    let view = heat.dash.view(t(-1_000));
+    assert_eq!(view.race.map(|race| race.as_micros()), Some(-1_000_000));
+    assert_eq!(heat.found(call).first().map(|c| c.0), Some(Call::Legal));
+}
+
+#[test]
+fn refused_inputs_are_answered() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.run(-320, -310);
+    heat.fix(-310_100);
+    heat.feed(-400_000 + 1, Input::Tick);
+    let refused = heat.found(|o| if let Output::Refused(why) = o { Some(*why) } else { None });
+    assert!(refused.contains(&Refused::Repeated), "{refused:?}");
+    assert!(refused.contains(&Refused::Late), "{refused:?}");
+}
+
+fn any_input() -> impl Strategy<Value = Input> {
+    let line = prop_oneof![Just(Line::Button), Just(Line::GunContact), Just(Line::Acknowledge), Just(Line::Page)];
+    let fix = (any::<i64>(), any::<i64>(), any::<i64>(), any::<i32>(), any::<i32>(), any::<bool>()).prop_map(
+        |(utc, lat, lon, speed, course, valid)| {
+            Input::Fix(Fix {
+                utc: Utc::from_unix_micros(utc),
+                position: Position { lat: NanoDegrees::from_nano(lat), lon: NanoDegrees::from_nano(lon) },
+                speed: MmPerSecond::from_mm_s(speed),
+                course: CentiDegrees::from_centi(course),
+                position_sd: Some(Millimetres::from_mm(lat)),
+                speed_sd: Some(MmPerSecond::from_mm_s(speed)),
+                hdop_centi: Some(course as u16),
+                valid,
+            })
+        },
+    );
+    let pulses = || (any::<u16>(), any::<i64>()).prop_map(|(count, us)| Pulses { count, span: Span::from_micros(us) });
+    prop_oneof![
+        Just(Input::Tick),
+        Just(Input::Pps),
+        (line, any::<bool>()).prop_map(|(line, active)| Input::Edge { line, active }),
+        fix,
+        any::<u32>().prop_map(|raw| Input::Probe { index: raw as u8, reading: ProbeReading::Max31855(raw) }),
+        (pulses(), pulses()).prop_map(|(n1, n2)| Input::Shafts { n1, n2 }),
+        any::<i64>().prop_map(|us| Input::Schedule { zero: Utc::from_unix_micros(us) }),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn the_next_wake_is_later_than_now_and_nothing_panics(
+        inputs in proptest::collection::vec((any_input(), prop_oneof![0_i64..200_000, Just(0), any::<i64>()]), 0..120)
+    ) {
+        let mut dash = Dash::new(&settings());
+        let mut at = Instant::BOOT;
+        for (input, step) in inputs {
+            at = at.plus(Span::from_micros(step));
+            let _ = dash.feed(at, input);
+            prop_assert!(dash.next_wake().is_none_or(|wake| wake > dash.now));
+            let _ = crate::screen::draw(&dash.view(at), &dash.settings().screen);
+        }
+    }
+
+    #[test]
+    fn race_time_never_runs_backwards_unless_a_decision_says_so(
+        inputs in proptest::collection::vec((any_input(), 0_i64..3_000_000), 0..120)
+    ) {
+        let mut dash = Dash::new(&settings());
+        let mut at = Instant::BOOT;
+        let mut shown = None;
+        for (input, step) in inputs {
+            at = at.plus(Span::from_micros(step));
+            let out = dash.feed(at, input);
+            let announced = out.as_slice().iter().any(|o| matches!(o, Output::Zero { .. } | Output::Cleared));
+            let race = dash.view(at).race;
+            if let (Some(before), Some(now), false) = (shown, race, announced) {
+                prop_assert!(now >= before);
+            }
+            shown = race;
+        }
+    }
+
+    #[test]
+    fn the_same_inputs_give_the_same_decisions(
+        inputs in proptest::collection::vec((any_input(), 0_i64..1_000_000), 0..80)
+    ) {
+        let (mut one, mut two) = (Dash::new(&settings()), Dash::new(&settings()));
+        let mut at = Instant::BOOT;
+        for (input, step) in inputs {
+            at = at.plus(Span::from_micros(step));
+            prop_assert_eq!(one.feed(at, input), two.feed(at, input));
+        }
+    }
+
+    #[test]
+    fn a_tick_at_any_other_time_changes_no_decision(ticks in proptest::collection::vec(-320_000_i64..20_000, 0..30)) {
+        let decisions = |ticks: &[i64]| {
+            let mut heat = Heat::new(&settings(), 300);
+            let mut ticks: Vec<i64> = ticks.to_vec();
+            ticks.sort_unstable();
+            let mut ticks = ticks.into_iter().peekable();
+            for ms in (-320_000..20_000).step_by(100) {
+                while let Some(tick) = ticks.next_if(|tick| *tick <= ms) {
+                    heat.feed(tick.max(ms - 30), Input::Tick);
+                }
+                if ms % 1_000 == 0 {
+                    heat.feed(ms, Input::Pps);
+                }
+                if ms == -299_800 {
+                    heat.press(ms, 0);
+                }
+                heat.fix(ms);
+            }
+            heat.found(|o| (!matches!(o, Output::Cue(_))).then_some(*o))
+        };
+        prop_assert_eq!(decisions(&ticks), decisions(&[]));
+    }
+}

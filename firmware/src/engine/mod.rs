@@ -1,0 +1,261 @@
+//! The engine room: EGT, N1 and N2 against the owner's limits.
+//!
+//! Chip words and pulse counts flow in, exceedances flow out, gauges and alert conditions can be asked for.
+//! The rules that keep it honest:
+//!
+//! * A value is a number only while it is fresh and its sensor is sound. Otherwise the reading says fault or
+//!   absent, and no limit is held against it.
+//! * Time alone can exceed a limit or age a value: [`Engine::next_wake`] says when. Everything that came due
+//!   is settled at its own moment before anything newer is looked at, so a late call decides the same as a
+//!   punctual one.
+//! * The starting table of EGT limits applies until N1 has been self-sustaining, and again once N1 is seen
+//!   below that or EGT says that the fire is out. Losing the N1 signal in a race leaves the running table on.
+//!
+//! The limits are the owner's, from the engine maker's manual: see [`EngineSettings`].
+//!
+//! This room knows the units, the inputs and the outputs.
+
+mod held;
+pub mod limits;
+mod probe;
+mod settings;
+pub mod tach;
+pub mod thermocouple;
+pub mod type_k;
+
+use heapless::Vec;
+
+pub use settings::{EGT_HYSTERESIS_MIN, EngineFault, EngineRule, EngineSettings, PROBES_MAX};
+
+use crate::input::{ProbeReading, Pulses};
+use crate::output::{AlertId, Gauges, Outputs, Quantity, Reading};
+use crate::units::{CentiPercent, Instant, MilliCelsius};
+use held::Held;
+use limits::Watch;
+use probe::Probe;
+use thermocouple::{ProbeFault, Temperatures};
+
+/// More deadlines than can be open at once: one a probe, one a shaft, one a row of five tables.
+const DEADLINES_MAX: usize = PROBES_MAX + 2 + 5 * limits::ROWS_MAX;
+
+/// How many alerts the engine room can ask for.
+pub const CONDITIONS: usize = 11;
+
+/// The engine as the dash sees it.
+#[derive(Clone, Debug)]
+pub struct Engine {
+    settings: EngineSettings,
+    now: Instant,
+    probes: Vec<Probe, PROBES_MAX>,
+    n1: Held<CentiPercent>,
+    n2: Held<CentiPercent>,
+    /// True once N1 has been self-sustaining: the running table applies.
+    running: bool,
+    egt_starting: Watch<MilliCelsius>,
+    egt_running: Watch<MilliCelsius>,
+    n1_limits: Watch<CentiPercent>,
+    n2_limits: Watch<CentiPercent>,
+    overspeed: Watch<CentiPercent>,
+}
+
+impl Engine {
+    /// An engine of which nothing is known yet, under settings that passed [`EngineSettings::check`].
+    #[must_use]
+    pub fn new(settings: &EngineSettings) -> Self {
+        let probe = Probe::new(settings.egt_stale_after, settings.faults_to_believe);
+        Self {
+            now: Instant::BOOT,
+            probes: (0..PROBES_MAX.min(settings.probes.into())).map(|_| probe).collect(),
+            n1: Held::new(settings.n1_tach.silence()),
+            n2: Held::new(settings.n2_tach.silence()),
+            running: false,
+            egt_starting: Watch::new(Quantity::Egt, &settings.egt_starting),
+            egt_running: Watch::new(Quantity::Egt, &settings.egt_running),
+            n1_limits: Watch::new(Quantity::N1, &settings.n1),
+            n2_limits: Watch::new(Quantity::N2, &settings.n2),
+            overspeed: Watch::new(Quantity::N2, &settings.overspeed()),
+            settings: settings.clone(),
+        }
+    }
+
+    /// A thermocouple chip was read. A probe that the settings do not know is passed over.
+    pub fn probe(&mut self, at: Instant, index: u8, reading: ProbeReading, out: &mut Outputs) {
+        let at = self.catch_up(at, out);
+        let result = self.believe(at, thermocouple::decode(reading));
+        if let Some(probe) = self.probes.get_mut(usize::from(index)) {
+            probe.read(at, result);
+        }
+        self.settle(at, out);
+    }
+
+    /// Pulses were counted on both shafts.
+    pub fn shafts(&mut self, at: Instant, n1: Pulses, n2: Pulses, out: &mut Outputs) {
+        let at = self.catch_up(at, out);
+        if let Some(speed) = self.settings.n1_tach.percent(n1) {
+            self.n1.take(at, speed);
+        }
+        if let Some(speed) = self.settings.n2_tach.percent(n2) {
+            self.n2.take(at, speed);
+        }
+        self.settle(at, out);
+    }
+
+    /// Time has passed. Harmless when nothing is due.
+    pub fn tick(&mut self, at: Instant, out: &mut Outputs) {
+        self.catch_up(at, out);
+    }
+
+    /// When time alone will change something: a value ages out, or an allowance runs out.
+    #[must_use]
+    pub fn next_wake(&self) -> Option<Instant> {
+        let egt = [self.egt_starting.next_wake(), self.egt_running.next_wake()];
+        let shafts = [self.n1_limits.next_wake(), self.n2_limits.next_wake(), self.overspeed.next_wake()];
+        let sensors = [self.n1.due(), self.n2.due()];
+        let probes = self.probes.iter().map(Probe::due);
+        egt.into_iter().chain(shafts).chain(sensors).chain(probes).flatten().min()
+    }
+
+    /// The three numbers, or why they are not known.
+    #[must_use]
+    pub fn gauges(&self, at: Instant) -> Gauges {
+        let shaft = |held: &Held<CentiPercent>| held.value(at).map_or(Reading::Absent, Reading::Good);
+        let hottest = self.probes.iter().filter_map(|probe| probe.hot(at)).max();
+        let egt = match hottest {
+            Some(hot) => Reading::Good(hot),
+            None if self.probes.iter().any(Probe::is_faulty) => Reading::Fault,
+            None => Reading::Absent,
+        };
+        Gauges { egt, n1: shaft(&self.n1), n2: shaft(&self.n2) }
+    }
+
+    /// Which alerts the engine asks for, the most urgent first.
+    #[must_use]
+    pub fn conditions(&self, at: Instant) -> [(AlertId, bool); CONDITIONS] {
+        let egt = [&self.egt_starting, &self.egt_running];
+        let known = Known::of(&self.gauges(at));
+        [
+            (AlertId::N2Overspeed, self.overspeed.is_exceeded()),
+            (AlertId::EgtLimit, egt.iter().any(|watch| watch.is_exceeded())),
+            (AlertId::N2Limit, self.n2_limits.is_exceeded()),
+            (AlertId::N1Limit, self.n1_limits.is_exceeded()),
+            (AlertId::EgtHigh, egt.iter().any(|watch| watch.is_timed())),
+            (AlertId::N2High, self.n2_limits.is_timed()),
+            (AlertId::N1High, self.n1_limits.is_timed()),
+            (AlertId::ProbeFault, self.probes.iter().any(Probe::is_faulty)),
+            (AlertId::ProbeStale, self.probes.iter().any(|probe| probe.is_stale(at))),
+            (AlertId::N1Signal, self.n1.is_silent(at) && self.wants_n1(known)),
+            (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(known)),
+        ]
+    }
+
+    /// Settles everything that came due up to `at`, each at its own moment; gives the moment to go on from,
+    /// which is never before one already seen.
+    fn catch_up(&mut self, at: Instant, out: &mut Outputs) -> Instant {
+        for _ in 0..DEADLINES_MAX {
+            match self.next_wake() {
+                Some(due) if due <= at => self.settle(due, out),
+                _ => break,
+            }
+        }
+        self.now = self.now.max(at);
+        self.now
+    }
+
+    /// Holds what is known at `at` against the limits.
+    fn settle(&mut self, at: Instant, out: &mut Outputs) {
+        self.probes.iter_mut().for_each(|probe| probe.age(at));
+        self.n1.age(at);
+        self.n2.age(at);
+        let known = Known::of(&self.gauges(at));
+        self.expect_sensors(at, known);
+        self.running = self.is_running(known);
+        let (applies, rests) = if self.running {
+            (&mut self.egt_running, &mut self.egt_starting)
+        } else {
+            (&mut self.egt_starting, &mut self.egt_running)
+        };
+        rests.release(at, out);
+        applies.update(at, known.egt, out);
+        self.n1_limits.update(at, known.n1, out);
+        self.n2_limits.update(at, known.n2, out);
+        self.overspeed.update(at, known.n2, out);
+    }
+
+    /// A temperature that cannot be the exhaust's of a running engine is a fault of the probe: a short to
+    /// ground shows a MAX31855's own temperature, crossed wires show less (seen in a support thread, frame
+    /// 0x01501790, no fault bit set).
+    fn believe(
+        &self,
+        at: Instant,
+        result: Result<Temperatures, ProbeFault>,
+    ) -> Result<Temperatures, ProbeFault> {
+        let runs = self.n1.value(at).is_some_and(|n1| n1 >= self.settings.self_sustaining);
+        match result {
+            Ok(temperatures) if runs && temperatures.hot < self.settings.cold_below => {
+                Err(ProbeFault::ColdWhileRunning)
+            }
+            other => other,
+        }
+    }
+
+    fn is_running(&self, known: Known) -> bool {
+        let enough = self.settings.self_sustaining;
+        match known.n1 {
+            Some(n1) if n1 >= enough => true,
+            Some(n1) => self.running && n1 > enough - self.settings.n1.hysteresis,
+            None => self.running && known.egt.is_none_or(|_| self.is_lit(known)),
+        }
+    }
+
+    fn is_lit(&self, known: Known) -> bool {
+        known.egt.is_some_and(|egt| egt >= self.settings.lit_above)
+    }
+
+    /// Fire, or the other shaft turning, without N1.
+    fn wants_n1(&self, known: Known) -> bool {
+        known.n1.is_none() && (self.is_lit(known) || known.n2.is_some())
+    }
+
+    /// N2 may stand still while starting, so it is missed only once the engine runs.
+    fn wants_n2(&self, known: Known) -> bool {
+        let runs = known.n1.map_or_else(|| self.is_lit(known), |n1| n1 >= self.settings.self_sustaining);
+        known.n2.is_none() && runs
+    }
+
+    /// What turns or burns gives a reason to expect the sensors that were never heard.
+    fn expect_sensors(&mut self, at: Instant, known: Known) {
+        if known.n1.is_some() || known.n2.is_some() {
+            self.probes.iter_mut().for_each(|probe| probe.expect(at));
+        }
+        if self.wants_n1(known) {
+            self.n1.expect(at);
+        }
+        if self.wants_n2(known) {
+            self.n2.expect(at);
+        }
+    }
+}
+
+/// The values that may be believed.
+#[derive(Clone, Copy)]
+struct Known {
+    egt: Option<MilliCelsius>,
+    n1: Option<CentiPercent>,
+    n2: Option<CentiPercent>,
+}
+
+impl Known {
+    fn of(gauges: &Gauges) -> Self {
+        Self { egt: good(gauges.egt), n1: good(gauges.n1), n2: good(gauges.n2) }
+    }
+}
+
+fn good<T>(reading: Reading<T>) -> Option<T> {
+    match reading {
+        Reading::Good(value) => Some(value),
+        Reading::Absent | Reading::Fault => None,
+    }
+}
+
+#[cfg(test)]
+mod tests;

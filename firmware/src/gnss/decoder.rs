@@ -1,0 +1,289 @@
+//! One stream of bytes, two searches: NMEA 0183 sentences and UBX frames, interleaved as they come.
+//!
+//! Neither search ever waits for the other, and neither lets its own beginnings hide what follows. So this is
+//! guaranteed, **whatever bytes came before**, unfinished sentences and false UBX headers among them:
+//!
+//! * a sentence (`$`, at most 128 characters up to its checksum's second digit, `*hh`, then CR or LF) is judged
+//!   at the byte after its checksum, and taken if it is good;
+//! * a NAV-PVT frame with the right checksum is taken at its 100th byte.
+//!
+//! A sentence that is not terminated is never taken: whoever reads a file pushes a line feed at its end.
+//!
+//! UBX frames are followed only for the accounts: so that one of another kind counts as ignored, a damaged one
+//! as rejected, and binary content is not mistaken for broken sentences. A header that announces more than 512
+//! bytes is not believed. While a frame lasts, broken sentences in it are not reported; a whole sentence or
+//! NAV-PVT in it shows that there was no such frame, and it is forgotten like any other garbage.
+//!
+//! This file knows the sentences, the frames and the epoch they add up to.
+
+use super::epoch::Epoch;
+use super::ubx::{self, Ended, Follower, NAV_PVT_FRAME, NAV_PVT_HEAD};
+use super::{Fix, Reject, nmea};
+
+/// The most characters of a sentence, from `$` to its checksum's second digit.
+///
+/// NMEA 0183 allows 82 with CR and LF (from memory); real receivers exceed that.
+const SENTENCE_MAX: usize = 128;
+
+/// What the receiver was heard to say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Heard {
+    /// Where it was.
+    Fix(Fix),
+    /// Something that could not be used.
+    Rejected(Reject),
+}
+
+/// How often each thing happened. Each whole sentence or NAV-PVT counts once, as one of these.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Counts {
+    /// It completed a fix.
+    pub fixes: u32,
+    /// It was read and completed no fix: a GGA, VTG or ZDA, or a receiver that knows no place or time yet.
+    pub parts: u32,
+    /// It is well-formed and none of ours.
+    pub ignored: u32,
+    rejected: [u32; Reject::ALL.len()],
+}
+
+impl Counts {
+    /// How often something was rejected for this reason.
+    #[must_use]
+    pub fn rejected(&self, why: Reject) -> u32 {
+        self.rejected.get(why as usize).copied().unwrap_or_default()
+    }
+
+    /// How often something was rejected, whatever the reason.
+    #[must_use]
+    pub fn rejected_in_all(&self) -> u32 {
+        self.rejected.iter().fold(0, |sum, count| sum.saturating_add(*count))
+    }
+
+    fn add(&mut self, verdict: &Result<Use, Reject>) {
+        let count = match verdict {
+            Ok(Use::Fix(_)) => Some(&mut self.fixes),
+            Ok(Use::Part) => Some(&mut self.parts),
+            Ok(Use::Ignored) => Some(&mut self.ignored),
+            Err(why) => self.rejected.get_mut(*why as usize),
+        };
+        if let Some(count) = count {
+            *count = count.saturating_add(1);
+        }
+    }
+}
+
+/// What a whole sentence or frame was good for.
+enum Use {
+    Fix(Fix),
+    Part,
+    Ignored,
+}
+
+impl From<Option<Fix>> for Use {
+    fn from(fix: Option<Fix>) -> Self {
+        fix.map_or(Self::Part, Self::Fix)
+    }
+}
+
+/// Turns a receiver's bytes into fixes.
+///
+/// The bytes go in one at a time and nothing else does, so neither the split of the stream into reads nor its
+/// pace can change what comes out.
+///
+/// ```
+/// use firmware::gnss::{Decoder, Heard};
+///
+/// let mut decoder = Decoder::default();
+/// let line = b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A\r\n";
+/// let heard: Vec<Heard> = line.iter().filter_map(|byte| decoder.push(*byte)).collect();
+/// assert!(matches!(heard[..], [Heard::Fix(fix)] if fix.valid));
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Decoder {
+    recent: Recent,
+    sentence: Sentence,
+    frame: Follower,
+    epoch: Epoch,
+    counts: Counts,
+}
+
+impl Decoder {
+    /// Takes the next byte, and says what it completed.
+    pub fn push(&mut self, byte: u8) -> Option<Heard> {
+        self.recent.push(byte);
+        let verdict = self.judge(byte)?;
+        self.counts.add(&verdict);
+        match verdict {
+            Ok(Use::Fix(fix)) => Some(Heard::Fix(fix)),
+            Ok(_) => None,
+            Err(why) => Some(Heard::Rejected(why)),
+        }
+    }
+
+    /// How often each thing has happened since this decoder was made.
+    #[must_use]
+    pub const fn counts(&self) -> &Counts {
+        &self.counts
+    }
+
+    fn judge(&mut self, byte: u8) -> Option<Result<Use, Reject>> {
+        let was_inside = self.frame.is_inside();
+        let frame = self.frame.push(byte);
+        let sentence = self.sentence.push(byte);
+        if let Some(frame) = self.recent.nav_pvt() {
+            self.forget();
+            return Some(ubx::nav_pvt(&frame).map(Use::from));
+        }
+        match (sentence, frame) {
+            (Some(Ok(length)), _) => {
+                self.forget();
+                Some(self.read(length))
+            }
+            (_, Some(Ended::Whole(fate))) => {
+                self.forget();
+                Some(fate.map(|()| Use::Ignored))
+            }
+            (_, Some(Ended::Broken(why))) => Some(Err(why)),
+            (Some(Err(why)), None) if !was_inside => Some(Err(why)),
+            _ => None,
+        }
+    }
+
+    /// What was begun is no beginning: its bytes belonged to something whole.
+    fn forget(&mut self) {
+        self.sentence = Sentence::default();
+        self.frame = Follower::default();
+    }
+
+    /// Reads the sentence of `length` characters that stands before the last byte.
+    fn read(&mut self, length: usize) -> Result<Use, Reject> {
+        let mut text = [0; SENTENCE_MAX];
+        self.recent.copy_before_last(text.get_mut(..length).unwrap_or_default());
+        let content = text.get(1..length.saturating_sub(3)).unwrap_or_default();
+        let sentence = nmea::read(content)?;
+        Ok(sentence.map_or(Use::Ignored, |sentence| self.epoch.take(sentence).into()))
+    }
+}
+
+/// The last 256 bytes, in a ring whose index wraps by itself.
+#[derive(Clone, Debug)]
+struct Recent {
+    bytes: [u8; 256],
+    next: u8,
+}
+
+impl Default for Recent {
+    fn default() -> Self {
+        Self { bytes: [0; 256], next: 0 }
+    }
+}
+
+impl Recent {
+    fn push(&mut self, byte: u8) {
+        if let Some(place) = self.bytes.get_mut(usize::from(self.next)) {
+            *place = byte;
+        }
+        self.next = self.next.wrapping_add(1);
+    }
+
+    /// The byte that came `ago` bytes ago; 1 for the last.
+    fn ago(&self, ago: u8) -> u8 {
+        self.bytes.get(usize::from(self.next.wrapping_sub(ago))).copied().unwrap_or_default()
+    }
+
+    /// The last 100 bytes, if they are a NAV-PVT with the right checksum.
+    fn nav_pvt(&self) -> Option<[u8; NAV_PVT_FRAME]> {
+        let ages = (1..=NAV_PVT_FRAME as u8).rev();
+        if !ages.clone().zip(NAV_PVT_HEAD).all(|(age, byte)| self.ago(age) == byte) {
+            return None;
+        }
+        let mut frame = [0; NAV_PVT_FRAME];
+        for (place, age) in frame.iter_mut().zip(ages) {
+            *place = self.ago(age);
+        }
+        ubx::is_sound(&frame).then_some(frame)
+    }
+
+    /// Fills `text` with the bytes that came before the last one.
+    fn copy_before_last(&self, text: &mut [u8]) {
+        for (place, age) in text.iter_mut().rev().zip(2_u8..) {
+            *place = self.ago(age);
+        }
+    }
+}
+
+/// How far the current sentence has got, without its characters.
+#[derive(Clone, Debug, Default)]
+struct Sentence {
+    /// How many characters have come, `$` included; 0 outside any sentence.
+    length: usize,
+    /// The exclusive or of all characters between `$` and `*`: the checksum of NMEA 0183.
+    sum: u8,
+    tail: Tail,
+}
+
+/// How far its checksum has got.
+#[derive(Clone, Copy, Debug, Default)]
+enum Tail {
+    /// No `*` yet.
+    #[default]
+    Content,
+    /// `*` and no digit.
+    Star,
+    /// One digit, with its value.
+    Digit(u8),
+    /// Both digits, with their value.
+    Stated(u8),
+}
+
+impl Sentence {
+    /// Takes a byte and says how the sentence ended, if it did: `Ok` with its length if its checksum is right.
+    fn push(&mut self, byte: u8) -> Option<Result<usize, Reject>> {
+        if byte == b'$' {
+            let cut_short = self.length > 0;
+            *self = Self { length: 1, ..Self::default() };
+            return cut_short.then_some(Err(Reject::CutShort));
+        }
+        if self.length == 0 {
+            return None;
+        }
+        let ended = match byte {
+            b'\r' | b'\n' => Some(self.end()),
+            b' '..=b'~' => self.character(byte).err().map(Err),
+            _ => Some(Err(Reject::BadByte)),
+        };
+        if ended.is_some() {
+            self.length = 0;
+        }
+        ended
+    }
+
+    fn end(&self) -> Result<usize, Reject> {
+        match self.tail {
+            Tail::Stated(stated) if stated == self.sum => Ok(self.length),
+            Tail::Stated(_) => Err(Reject::Checksum),
+            _ => Err(Reject::NoChecksum),
+        }
+    }
+
+    fn character(&mut self, byte: u8) -> Result<(), Reject> {
+        self.length += 1;
+        if self.length > SENTENCE_MAX {
+            return Err(Reject::TooLong);
+        }
+        let digit = char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
+        self.tail = match (self.tail, digit) {
+            (Tail::Content, _) if byte == b'*' => Tail::Star,
+            (Tail::Content, _) => {
+                self.sum ^= byte;
+                Tail::Content
+            }
+            (Tail::Star, Some(digit)) => Tail::Digit(digit),
+            (Tail::Digit(high), Some(low)) => Tail::Stated(high << 4 | low),
+            _ => return Err(Reject::NoChecksum),
+        };
+        Ok(())
+    }
+}

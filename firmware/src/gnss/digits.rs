@@ -1,0 +1,82 @@
+//! Digits become whole numbers: the one place where text turns into figures.
+//!
+//! No number passes through a float, so the same text gives the same bits on every machine.
+//!
+//! This file knows nobody.
+
+/// How many of [`nano`]'s units make one.
+pub(super) const NANO: u64 = 1_000_000_000;
+
+/// A field of exactly `width` digits and nothing else.
+pub(super) fn whole(field: &[u8], width: usize) -> Option<u16> {
+    if field.len() != width {
+        return None;
+    }
+    u16::try_from(number(field)?).ok()
+}
+
+/// A field such as `022.4` or `.5`, in units of 1e-9.
+///
+/// Up to 999,999 before the point. Digits after the ninth decimal must be digits but are not weighed.
+pub(super) fn nano(field: &[u8]) -> Option<u64> {
+    let mut parts = field.splitn(2, |byte| *byte == b'.');
+    let units = parts.next().unwrap_or_default();
+    let decimals = parts.next().unwrap_or_default();
+    if units.is_empty() && decimals.is_empty() {
+        return None;
+    }
+    let units = number(units).filter(|units| *units <= 999_999)?;
+    Some(units.saturating_mul(NANO).saturating_add(billionths(decimals)?))
+}
+
+/// Two digits, then nothing or a fraction, in units of 1e-9: the minutes of an angle, the seconds of a time.
+pub(super) fn two_and_fraction(field: &[u8]) -> Option<u64> {
+    let (two, fraction) = field.split_at_checked(2)?;
+    number(two)?;
+    match fraction {
+        [] | [b'.', ..] => nano(field),
+        _ => None,
+    }
+}
+
+/// The decimals of a fraction, in units of 1e-9.
+fn billionths(decimals: &[u8]) -> Option<u64> {
+    let padded = decimals.iter().copied().chain(core::iter::repeat(b'0')).take(9);
+    let all_digits = decimals.iter().all(u8::is_ascii_digit);
+    all_digits.then(|| padded.fold(0, |sum, digit| sum * 10 + u64::from(digit & 0x0F)))
+}
+
+/// The number that these digits spell; none of them spell zero.
+fn number(digits: &[u8]) -> Option<u64> {
+    digits.iter().try_fold(0_u64, |sum, byte| {
+        let digit = byte.is_ascii_digit().then(|| u64::from(byte & 0x0F))?;
+        sum.checked_mul(10)?.checked_add(digit)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_may_omit_its_point_its_leading_or_its_trailing_zeros() {
+        // Worked by hand, in billionths.
+        assert_eq!(nano(b"022.4"), Some(22_400_000_000));
+        assert_eq!(nano(b"22"), Some(22_000_000_000));
+        assert_eq!(nano(b".5"), Some(500_000_000));
+        assert_eq!(nano(b"5."), Some(5_000_000_000));
+        assert_eq!(nano(b"1.2345678909999"), Some(1_234_567_890));
+    }
+
+    #[test]
+    fn what_is_no_number_is_none() {
+        for field in ["", ".", "-1", "+1", "1e3", "1,5", "1.2.3", " 1", "1.23456789x", "1000000", "99999999999999999999"] {
+            assert_eq!(nano(field.as_bytes()), None, "{field:?}");
+        }
+        assert_eq!(whole(b"07", 1), None);
+        assert_eq!(whole(b"0x", 2), None);
+        assert_eq!(whole(b"99999", 5), None);
+        assert_eq!(two_and_fraction(b"7.5"), None);
+        assert_eq!(two_and_fraction(b"007.5"), None);
+    }
+}

@@ -1,0 +1,91 @@
+//! The record: every input that the dash acted on and every decision it took.
+//!
+//! A journal is a string of frames: one byte of length, the record, two bytes of CRC-16/IBM-SDLC over both. A
+//! record is one [`Record`] in the postcard format. Times are differences from the input before, so a fix takes
+//! some 40 bytes; every 64 records a mark gives the record's number and the full time, so a reader that has
+//! lost a record knows how many are gone and finds the time again.
+//!
+//! The first records are an opening and the settings in pieces: a journal can be replayed with nothing else.
+//! Replaying its inputs must give its decisions, bit for bit.
+//!
+//! Knows inputs, outputs and settings. Records in, bytes out, and back.
+
+mod digest;
+mod reader;
+mod writer;
+
+pub use digest::Digest;
+pub use reader::{Entry, Reader};
+pub use writer::{Sink, Writer};
+
+use heapless::Vec;
+use serde::{Deserialize, Serialize};
+
+use crate::input::Input;
+use crate::output::Output;
+use crate::units::{Instant, Span};
+
+/// The version of this format. A reader refuses any other.
+pub const FORMAT: u8 = 1;
+
+/// The longest record in bytes; its length must fit one byte and differ from 0xFF, which erased flash holds.
+pub const RECORD_MAX: usize = 250;
+
+/// So many bytes of settings go into one record.
+pub const SETTINGS_PIECE: usize = 128;
+
+/// A mark follows after so many records.
+pub const MARK_EVERY: u32 = 64;
+
+/// One entry of the journal. Variants are appended, never reordered.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[expect(clippy::large_enum_variant, reason = "records are made one at a time and written at once")]
+pub enum Record {
+    /// A dash began: everything after this is its own, and it knew nothing before.
+    Opening {
+        /// [`FORMAT`].
+        format: u8,
+        /// The firmware's version: major, minor, patch.
+        firmware: [u16; 3],
+        /// How many bytes of settings follow.
+        settings_len: u16,
+    },
+    /// A piece of the settings.
+    Settings(Vec<u8, SETTINGS_PIECE>),
+    /// A waymark.
+    Mark {
+        /// This record's own number, counted from the journal's first record.
+        number: u32,
+        /// The time of the last input.
+        at: Instant,
+    },
+    /// Something happened.
+    Input {
+        /// Since the input before; negative when a stamp came late.
+        after: Span,
+        /// What it was.
+        input: Input,
+    },
+    /// It led to this.
+    Decision(Output),
+}
+
+/// CRC-16/IBM-SDLC of the catalogue of parametrised CRC algorithms.
+fn checksum(frame: &[u8]) -> u16 {
+    const CRC: crc::Crc<u16> = crc::Crc::<u16>::new(&crc::CRC_16_IBM_SDLC);
+    CRC.checksum(frame)
+}
+
+/// This firmware's version.
+#[must_use]
+pub fn firmware_version() -> [u16; 3] {
+    let part = |text: &str| text.bytes().fold(0_u16, |n, b| n * 10 + u16::from(b.wrapping_sub(b'0')));
+    [
+        part(env!("CARGO_PKG_VERSION_MAJOR")),
+        part(env!("CARGO_PKG_VERSION_MINOR")),
+        part(env!("CARGO_PKG_VERSION_PATCH")),
+    ]
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,96 @@
+//! Inputs and decisions become framed records.
+
+use heapless::Vec;
+
+use super::{FORMAT, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, checksum, firmware_version};
+use crate::input::Input;
+use crate::output::Outputs;
+use crate::settings::Settings;
+use crate::units::Instant;
+
+/// Where frames go: memory, a file, a flash chip.
+pub trait Sink {
+    /// Takes one whole frame. False when there was no room: the frame is lost as a whole, never in part.
+    fn frame(&mut self, frame: &[u8]) -> bool;
+}
+
+/// Writes a journal.
+#[derive(Debug)]
+pub struct Writer<S> {
+    sink: S,
+    number: u32,
+    last: Instant,
+    lost: u32,
+}
+
+impl<S: Sink> Writer<S> {
+    /// A writer to an empty sink.
+    #[must_use]
+    pub const fn new(sink: S) -> Self {
+        Self { sink, number: 0, last: Instant::BOOT, lost: 0 }
+    }
+
+    /// A dash begins with these settings.
+    pub fn open(&mut self, settings: &Settings) {
+        let mut buffer = [0_u8; Settings::ENCODED_MAX];
+        let encoded = settings.encode(&mut buffer);
+        let settings_len = u16::try_from(encoded.len()).unwrap_or(u16::MAX);
+        self.write(&Record::Opening { format: FORMAT, firmware: firmware_version(), settings_len });
+        for piece in encoded.chunks(SETTINGS_PIECE) {
+            self.write(&Record::Settings(Vec::from_slice(piece).unwrap_or_default()));
+        }
+        self.last = Instant::BOOT;
+        self.mark();
+    }
+
+    /// An input and what it led to.
+    pub fn fed(&mut self, at: Instant, input: &Input, outputs: &Outputs) {
+        self.write(&Record::Input { after: at.since(self.last), input: *input });
+        self.last = at;
+        for output in outputs.as_slice() {
+            self.write(&Record::Decision(*output));
+        }
+    }
+
+    fn write(&mut self, record: &Record) {
+        self.put(record);
+        if self.number.is_multiple_of(MARK_EVERY) {
+            self.mark();
+        }
+    }
+
+    fn mark(&mut self) {
+        self.put(&Record::Mark { number: self.number, at: self.last });
+    }
+
+    fn put(&mut self, record: &Record) {
+        let mut frame = [0_u8; RECORD_MAX + 3];
+        let written = framed(record, &mut frame).is_some_and(|frame| self.sink.frame(frame));
+        if !written {
+            self.lost = self.lost.saturating_add(1);
+        }
+        self.number = self.number.saturating_add(1);
+    }
+
+    /// Records that found no room.
+    #[must_use]
+    pub const fn lost(&self) -> u32 {
+        self.lost
+    }
+
+    /// Ends the writing and gives the sink back.
+    #[must_use]
+    pub fn into_sink(self) -> S {
+        self.sink
+    }
+}
+
+/// A record in its frame: length, record, checksum of both.
+fn framed<'a>(record: &Record, buffer: &'a mut [u8]) -> Option<&'a [u8]> {
+    let room = buffer.get_mut(1..=RECORD_MAX)?;
+    let len = postcard::to_slice(record, room).ok()?.len();
+    *buffer.first_mut()? = u8::try_from(len).ok()?;
+    let sum = checksum(buffer.get(..=len)?).to_le_bytes();
+    buffer.get_mut(len + 1..len + 3)?.copy_from_slice(&sum);
+    buffer.get(..len + 3)
+}

@@ -1,0 +1,129 @@
+//! The few strokes everything is made of: a filled box, a line of text, a band to put them in.
+//!
+//! A text's place is the place of its capitals: the blank rows that a font leaves above them are taken off here.
+
+use embedded_graphics::Drawable;
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::geometry::{Point, Size};
+use embedded_graphics::mono_font::iso_8859_1::{FONT_5X7, FONT_6X9, FONT_6X12};
+use embedded_graphics::mono_font::{MonoFont, MonoTextStyle};
+use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_graphics::primitives::Rectangle;
+use embedded_graphics::text::{Baseline, Text};
+
+/// One of the built-in fonts, with what is known of its capitals.
+pub(super) struct Letters {
+    font: &'static MonoFont<'static>,
+    /// Height of a capital, pixels.
+    pub caps: i32,
+    /// Blank rows above a capital, pixels.
+    above: i32,
+}
+
+/// Labels, and the engine. In these three fonts no figure and no point reaches below the capitals.
+pub(super) const SMALL: &Letters = &Letters { font: &FONT_5X7, caps: 6, above: 0 };
+/// Where in the heat: as low as the small letters, but an `M` is an `M`.
+pub(super) const WIDE: &Letters = &Letters { font: &FONT_6X9, caps: 6, above: 1 };
+/// Values and alerts.
+pub(super) const LARGE: &Letters = &Letters { font: &FONT_6X12, caps: 7, above: 3 };
+
+/// A part of the screen, pixels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Band {
+    pub x: i32,
+    pub y: i32,
+    pub width: i32,
+    pub height: i32,
+}
+
+impl Band {
+    /// The whole target. No display of this kind is larger than the bound, which keeps all sums small.
+    pub fn whole(size: Size) -> Self {
+        let bounded = |length: u32| i32::try_from(length.min(4096)).unwrap_or(0);
+        Self { x: 0, y: 0, width: bounded(size.width), height: bounded(size.height) }
+    }
+
+    /// The uppermost `rows`, and what is left below one blank row.
+    pub fn cut_top(self, rows: i32) -> (Self, Self) {
+        let top = Self { height: rows, ..self };
+        (top, Self { y: self.y + rows + 1, height: self.height - rows - 1, ..self })
+    }
+
+    /// What is left above one blank row, and the lowest `rows`.
+    pub fn cut_bottom(self, rows: i32) -> (Self, Self) {
+        let bottom = Self { y: self.y + self.height - rows, height: rows, ..self };
+        (Self { height: self.height - rows - 1, ..self }, bottom)
+    }
+
+    /// The first column to the right of the band.
+    pub fn right(self) -> i32 {
+        self.x + self.width
+    }
+}
+
+/// Fills a band with one ink. A band without area draws nothing.
+pub(super) fn fill<D>(target: &mut D, band: Band, ink: BinaryColor) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    let (Ok(width), Ok(height)) = (u32::try_from(band.width), u32::try_from(band.height)) else {
+        return Ok(());
+    };
+    target.fill_solid(&Rectangle::new(Point::new(band.x, band.y), Size::new(width, height)), ink)
+}
+
+/// The edge of a band, one pixel wide.
+pub(super) fn outline<D>(target: &mut D, band: Band, ink: BinaryColor) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    fill(target, Band { height: 1, ..band }, ink)?;
+    fill(target, Band { y: band.y + band.height - 1, height: 1, ..band }, ink)?;
+    fill(target, Band { width: 1, ..band }, ink)?;
+    fill(target, Band { x: band.right() - 1, width: 1, ..band }, ink)
+}
+
+/// A picture of up to 16 columns, a row a number, its leftmost column the highest of `width` bits. Each dot
+/// becomes a box of `across` by `down` pixels.
+pub(super) struct Stamp<'a> {
+    pub rows: &'a [u16],
+    pub width: i32,
+    pub across: i32,
+    pub down: i32,
+}
+
+/// Draws a stamp with its upper left corner at `(x, y)`.
+pub(super) fn stamp<D>(target: &mut D, it: &Stamp, x: i32, y: i32, ink: BinaryColor) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    for (row, bits) in (0_i32..).zip(it.rows) {
+        for column in (0..it.width).filter(|column| bits >> (it.width - 1 - column) & 1 == 1) {
+            let (x, y) = (x + column * it.across, y + row * it.down);
+            fill(target, Band { x, y, width: it.across, height: it.down }, ink)?;
+        }
+    }
+    Ok(())
+}
+
+/// Writes `words` with the upper left corner of their capitals at `(x, y)`.
+pub(super) fn write<D>(
+    target: &mut D,
+    words: &str,
+    letters: &Letters,
+    (x, y): (i32, i32),
+    ink: BinaryColor,
+) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    let style = MonoTextStyle::new(letters.font, ink);
+    Text::with_baseline(words, Point::new(x, y - letters.above), style, Baseline::Top).draw(target)?;
+    Ok(())
+}
+
+/// How wide `words` are, pixels, the blank column after the last letter included.
+pub(super) fn width(words: &str, letters: &Letters) -> i32 {
+    let count = i32::try_from(words.chars().count()).unwrap_or(0);
+    count.saturating_mul(i32::try_from(letters.font.character_size.width).unwrap_or(0))
+}

@@ -1,0 +1,102 @@
+//! What holds for any view at all.
+
+use std::collections::HashSet;
+
+use firmware::output::{AlertId, Level};
+use firmware::screen::{Frame, ScreenSettings, alert_text, draw, draw_cautions};
+use firmware::view::{Phase, View};
+use proptest::prelude::*;
+
+use crate::art::Canvas;
+use crate::views::{alert, alerts, any_alert, any_view, running};
+
+/// Rows of the race time on 128x64.
+const CLOCK: std::ops::Range<usize> = 7..35;
+/// Rows of the alert on 128x64.
+const ALERT: std::ops::Range<usize> = 46..57;
+
+fn drawn(view: &View) -> Frame {
+    draw(view, &ScreenSettings::default())
+}
+
+/// The lit pixels of the rows that `wanted` picks.
+fn pixels(frame: &Frame, wanted: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
+    let rows = (0..Frame::HEIGHT).filter(|y| wanted(*y));
+    let places = rows.flat_map(|y| (0..Frame::WIDTH).map(move |x| (x, y)));
+    places.filter(|(x, y)| frame.pixel(*x, *y)).collect()
+}
+
+proptest! {
+    #[test]
+    fn an_alert_changes_nothing_outside_its_own_band(
+        view in any_view(),
+        shown in proptest::option::of(any_alert()),
+        alerts_waiting: u8,
+    ) {
+        let other = View { alert: shown, alerts_waiting, ..view };
+        let outside = |y| !ALERT.contains(&y);
+        prop_assert_eq!(pixels(&drawn(&view), outside), pixels(&drawn(&other), outside));
+    }
+
+    #[test]
+    fn the_clock_is_drawn_from_the_race_time_alone(view in any_view(), other in any_view()) {
+        let other = View { race: view.race, ..other };
+        let clock = |y| CLOCK.contains(&y);
+        prop_assert_eq!(pixels(&drawn(&view), clock), pixels(&drawn(&other), clock));
+    }
+
+    #[test]
+    fn no_pixel_is_drawn_outside_a_target_of_128x64_or_more(view in any_view()) {
+        for (width, height) in [(128, 64), (256, 64), (128, 128), (160, 80), (1_000, 700)] {
+            prop_assert_eq!(Canvas::of(&view, width, height).outside, 0, "{}x{}", width, height);
+        }
+    }
+
+    #[test]
+    fn a_target_too_small_is_no_reason_to_panic(view in any_view(), width in 0_u32..130, height in 0_u32..66) {
+        let _ = Canvas::of(&view, width, height);
+    }
+
+    #[test]
+    fn a_frame_holds_what_a_plain_target_shows(view in any_view()) {
+        prop_assert!(Canvas::from(&drawn(&view)) == Canvas::of(&view, 128, 64));
+    }
+
+    #[test]
+    fn nothing_of_an_earlier_view_shines_through(earlier in any_view(), view in any_view()) {
+        let mut canvas = Canvas::of(&earlier, 128, 64);
+        firmware::screen::draw_on(&mut canvas, &view, &ScreenSettings::default()).unwrap();
+        prop_assert!(canvas == Canvas::of(&view, 128, 64));
+    }
+
+    #[test]
+    fn any_page_of_cautions_stays_on_the_target(page: u8) {
+        let mut canvas = Canvas::new(128, 64);
+        draw_cautions(&mut canvas, page).unwrap();
+        prop_assert_eq!(canvas.outside, 0);
+    }
+}
+
+#[test]
+fn every_alert_has_words_of_its_own_that_fit_the_band() {
+    let texts: HashSet<_> = alerts().into_iter().map(alert_text).collect();
+    assert_eq!(texts.len(), AlertId::Finished as usize + 1);
+    assert!(texts.iter().all(|text| (1..=14).contains(&text.len())));
+}
+
+#[test]
+fn every_level_acknowledged_or_not_is_told_apart_by_shape() {
+    let mut seen = HashSet::new();
+    for level in [Level::Advisory, Level::Caution, Level::Warning] {
+        for acknowledged in [false, true] {
+            let view = alert(running(Phase::Milling, -1), AlertId::EgtHigh, level, acknowledged, 0);
+            assert!(seen.insert(pixels(&drawn(&view), |y| ALERT.contains(&y))), "{level:?} {acknowledged}");
+        }
+    }
+}
+
+#[test]
+fn without_an_alert_the_band_is_dark_whatever_waits() {
+    let view = View { alerts_waiting: 9, ..running(Phase::Racing, 1) };
+    assert_eq!(pixels(&drawn(&view), |y| ALERT.contains(&y)), []);
+}

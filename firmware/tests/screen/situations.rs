@@ -1,0 +1,129 @@
+//! One picture for each situation a driver can meet.
+
+use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
+use firmware::units::Span;
+use firmware::view::{CallView, LapView, Phase, View};
+
+use crate::art::{Canvas, assert_picture};
+use crate::views::{alert, call, lap, running, waiting};
+
+fn shows(name: &str, view: View) {
+    assert_picture(name, &Canvas::from(&draw(&view, &ScreenSettings::default())));
+}
+
+#[test]
+fn before_the_first_gun_there_is_no_time_to_show() {
+    shows("waiting", waiting());
+}
+
+#[test]
+fn milling_with_five_minutes_to_go() {
+    shows("milling", running(Phase::Milling, -299_700));
+}
+
+#[test]
+fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
+    let just_before = Some(Span::from_micros(-1));
+    shows("window", View { race: just_before, tie: Tie::Holdover, ..running(Phase::Window, 0) });
+}
+
+#[test]
+fn zero_is_past_and_the_bow_has_not_crossed() {
+    shows("late", View { tie: Tie::Arrivals, ..running(Phase::Late, 0) });
+}
+
+#[test]
+fn the_start_was_early() {
+    let view = View { call: call(Call::Early, -132), laps_owed: 4, ..running(Phase::Racing, 1_900) };
+    shows("early", alert(view, AlertId::JumpedGun, Level::Warning, false, 0));
+}
+
+#[test]
+fn the_start_was_legal() {
+    shows("legal", View { call: call(Call::Legal, 214), ..running(Phase::Racing, 12_345) });
+}
+
+#[test]
+fn the_start_is_too_close_to_call() {
+    shows("too-close", View { call: call(Call::TooClose, 13), ..running(Phase::Racing, 8_000) });
+}
+
+#[test]
+fn a_lap_is_done_and_the_last_one_begins() {
+    let view = View {
+        call: call(Call::Legal, 214),
+        laps_done: 2,
+        last_lap: lap(),
+        demo_limits: false,
+        ..running(Phase::Racing, 105_400)
+    };
+    shows("lap", alert(view, AlertId::LastLap, Level::Advisory, false, 0));
+}
+
+#[test]
+fn the_heat_is_run() {
+    let view = View {
+        call: call(Call::Legal, 214),
+        laps_done: 3,
+        last_lap: lap(),
+        ..running(Phase::Finished, 158_200)
+    };
+    shows("finished", view);
+}
+
+#[test]
+fn a_warning_with_two_more_behind_it() {
+    let view = running(Phase::Window, -42_010);
+    shows("warning", alert(view, AlertId::EgtLimit, Level::Warning, false, 2));
+}
+
+#[test]
+fn a_caution_that_the_driver_has_acknowledged() {
+    let view = View { tie: Tie::None, speed: None, ..running(Phase::Milling, -187_050) };
+    shows("caution", alert(view, AlertId::FixLost, Level::Caution, true, 1));
+}
+
+#[test]
+fn a_broken_sensor_is_a_fault_and_never_a_number() {
+    let gauges = Gauges { egt: Reading::Fault, n1: Reading::Absent, ..running(Phase::Milling, 0).gauges };
+    let view = View { gauges, ..running(Phase::Milling, -65_000) };
+    shows("fault", alert(view, AlertId::ProbeFault, Level::Caution, false, 0));
+}
+
+#[test]
+fn every_text_at_its_longest() {
+    let far = Span::from_secs(100_000);
+    let view = View {
+        call: Some(CallView { call: Call::TooClose, margin: Span::from_millis(-99_990), sigma: far }),
+        laps_done: u16::MAX,
+        laps_owed: u16::MAX,
+        gauges: Gauges { egt: Reading::Fault, n1: Reading::Fault, n2: Reading::Fault },
+        ..running(Phase::Finished, -5_999_900)
+    };
+    shows("longest", alert(view, AlertId::JumpedGun, Level::Caution, true, u8::MAX));
+}
+
+#[test]
+fn kilometres_per_hour_at_their_longest() {
+    let last_lap = lap().map(|lap| LapView { time: Span::from_millis(5_999_990), ..lap });
+    let view = View { laps_done: 1, last_lap, ..running(Phase::Racing, 3_600_000 * 2) };
+    let frame = draw(&view, &ScreenSettings { units: Units::KmPerHour });
+    assert_picture("kilometres", &Canvas::from(&frame));
+}
+
+#[test]
+fn cautions_before_anything_else() {
+    for page in 0..CAUTION_PAGES {
+        let mut frame = Frame::new();
+        draw_cautions(&mut frame, page).unwrap();
+        assert_picture(&format!("cautions-{}", page + 1), &Canvas::from(&frame));
+    }
+}
+
+#[test]
+fn a_larger_display_gets_larger_digits() {
+    let view = alert(running(Phase::Milling, -187_050), AlertId::SpeedFloor, Level::Caution, false, 0);
+    assert_picture("wide", &Canvas::of(&view, 256, 64));
+    assert_picture("square", &Canvas::of(&view, 128, 128));
+}

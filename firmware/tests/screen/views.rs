@@ -1,0 +1,172 @@
+//! Views to draw: one plain heat to start from, and any view at all.
+
+use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
+use firmware::view::{AlertView, CallView, LapView, Phase, View};
+use proptest::prelude::*;
+
+/// Every alert there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
+pub fn alerts() -> Vec<AlertId> {
+    (0..=u8::MAX).map_while(|position| postcard::from_bytes(&[position]).ok()).collect()
+}
+
+/// A boat at rest whose engine is off, before the first gun.
+pub fn waiting() -> View {
+    View {
+        phase: Phase::Waiting,
+        race: None,
+        zero_sigma: None,
+        call: None,
+        laps_done: 0,
+        laps_owed: 3,
+        last_lap: None,
+        speed: None,
+        tie: Tie::None,
+        gauges: Gauges { egt: Reading::Absent, n1: Reading::Absent, n2: Reading::Absent },
+        alert: None,
+        alerts_waiting: 0,
+        demo_limits: true,
+    }
+}
+
+/// Armed and running: `race_ms` after zero, or before it when negative.
+pub fn running(phase: Phase, race_ms: i64) -> View {
+    View {
+        phase,
+        race: Some(Span::from_millis(race_ms)),
+        zero_sigma: Some(Span::from_millis(60)),
+        speed: Some(MmPerSecond::from_mm_s(63_480)),
+        tie: Tie::Pps,
+        gauges: Gauges {
+            egt: Reading::Good(MilliCelsius::from_milli(715_400)),
+            n1: Reading::Good(CentiPercent::from_centi(9_840)),
+            n2: Reading::Good(CentiPercent::from_centi(10_120)),
+        },
+        ..waiting()
+    }
+}
+
+/// A start call; `margin_ms` negative is early.
+pub fn call(call: Call, margin_ms: i64) -> Option<CallView> {
+    Some(CallView { call, margin: Span::from_millis(margin_ms), sigma: Span::from_millis(21) })
+}
+
+/// A lap that reads 0:52.58 and 171.2 mph.
+///
+/// A record lap on a course of 2.5 statute miles: 52.584 s, 171.155 mph (newspaper report, September 1995).
+pub fn lap() -> Option<LapView> {
+    Some(LapView { time: Span::from_millis(52_584), speed: MmPerSecond::from_mm_s(76_513) })
+}
+
+/// An alert with others behind it.
+pub fn alert(view: View, id: AlertId, level: Level, acknowledged: bool, waiting: u8) -> View {
+    View { alert: Some(AlertView { id, level, acknowledged }), alerts_waiting: waiting, ..view }
+}
+
+/// Any view at all: extreme numbers, and combinations that no dash would make.
+pub fn any_view() -> impl Strategy<Value = View> {
+    let heat =
+        (any_phase(), any_option_span(), any_option_span(), any_call(), any::<(u16, u16)>(), any_lap());
+    let rest = (
+        proptest::option::of(any_speed()),
+        any_tie(),
+        any_gauges(),
+        proptest::option::of(any_alert()),
+        any::<u8>(),
+        any::<bool>(),
+    );
+    (heat, rest).prop_map(|(heat, rest)| {
+        let (phase, race, zero_sigma, call, (laps_done, laps_owed), last_lap) = heat;
+        let (speed, tie, gauges, alert, alerts_waiting, demo_limits) = rest;
+        View {
+            phase,
+            race,
+            zero_sigma,
+            call,
+            laps_done,
+            laps_owed,
+            last_lap,
+            speed,
+            tie,
+            gauges,
+            alert,
+            alerts_waiting,
+            demo_limits,
+        }
+    })
+}
+
+/// Any alert at any level.
+pub fn any_alert() -> impl Strategy<Value = AlertView> {
+    let levels = proptest::sample::select(&[Level::Advisory, Level::Caution, Level::Warning][..]);
+    (proptest::sample::select(alerts()), levels, any::<bool>())
+        .prop_map(|(id, level, acknowledged)| AlertView { id, level, acknowledged })
+}
+
+/// Spans of every size, the ends of the range among them.
+pub fn any_span() -> impl Strategy<Value = Span> {
+    prop_oneof![
+        any::<i64>(),
+        -400_000_000_i64..400_000_000,
+        -2_000_000_i64..2_000_000,
+        Just(i64::MIN),
+        Just(i64::MAX),
+        Just(0_i64),
+    ]
+    .prop_map(Span::from_micros)
+}
+
+fn any_option_span() -> impl Strategy<Value = Option<Span>> {
+    proptest::option::of(any_span())
+}
+
+fn any_number(usual: i32) -> impl Strategy<Value = i32> {
+    prop_oneof![any::<i32>(), 0..usual, Just(i32::MIN), Just(i32::MAX)]
+}
+
+fn any_speed() -> impl Strategy<Value = MmPerSecond> {
+    any_number(100_000).prop_map(MmPerSecond::from_mm_s)
+}
+
+fn any_phase() -> impl Strategy<Value = Phase> {
+    let all = [Phase::Waiting, Phase::Milling, Phase::Window, Phase::Late, Phase::Racing, Phase::Finished];
+    proptest::sample::select(all.to_vec())
+}
+
+fn any_tie() -> impl Strategy<Value = Tie> {
+    proptest::sample::select(vec![Tie::None, Tie::Arrivals, Tie::Pps, Tie::Holdover])
+}
+
+fn any_call() -> impl Strategy<Value = Option<CallView>> {
+    let calls = proptest::sample::select(vec![Call::Early, Call::Legal, Call::TooClose]);
+    proptest::option::of((calls, any_span(), any_span()).prop_map(|(call, margin, sigma)| CallView {
+        call,
+        margin,
+        sigma,
+    }))
+}
+
+fn any_lap() -> impl Strategy<Value = Option<LapView>> {
+    proptest::option::of((any_span(), any_speed()).prop_map(|(time, speed)| LapView { time, speed }))
+}
+
+fn any_gauges() -> impl Strategy<Value = Gauges> {
+    let egt = any_reading(1_000_000);
+    (egt, any_reading(12_000), any_reading(12_000)).prop_map(|(egt, n1, n2)| Gauges {
+        egt: map(egt, MilliCelsius::from_milli),
+        n1: map(n1, CentiPercent::from_centi),
+        n2: map(n2, CentiPercent::from_centi),
+    })
+}
+
+fn any_reading(usual: i32) -> impl Strategy<Value = Reading<i32>> {
+    prop_oneof![Just(Reading::Absent), Just(Reading::Fault), any_number(usual).prop_map(Reading::Good)]
+}
+
+fn map<T>(reading: Reading<i32>, unit: impl Fn(i32) -> T) -> Reading<T> {
+    match reading {
+        Reading::Absent => Reading::Absent,
+        Reading::Fault => Reading::Fault,
+        Reading::Good(value) => Reading::Good(unit(value)),
+    }
+}
