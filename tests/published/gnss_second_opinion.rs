@@ -4,7 +4,7 @@
 //! degree, speeds and courses to the rounding of both. It refuses second 60, so none is drawn; it takes years
 //! 80 to 82 for 2080 to 2082, so none of these either. For UBX the crate `ublox`, protocol 23.
 
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
 
 use firmware::gnss::calendar::from_rfc3339;
 use firmware::gnss::{Decoder, Fix, Heard};
@@ -123,7 +123,8 @@ proptest! {
         lat in -900_000_000_i32..=900_000_000, lon in -1_800_000_000_i32..=1_800_000_000,
         speed in 0_i32..200_000, heading in 0_i32..36_000_000,
     ) {
-        let mut payload = [&[0; 4][..], &year.to_le_bytes(), &[month, day, time.0, time.1, time.2, flags.0]].concat();
+        let calendar = [month, day, time.0, time.1, time.2, flags.0];
+        let mut payload = [&[0; 4][..], &year.to_le_bytes(), &calendar].concat();
         payload.extend([&[0; 4][..], &nano.to_le_bytes(), &[flags.1, flags.2, 0, 9]].concat());
         payload.extend([lon.to_le_bytes(), lat.to_le_bytes()].concat());
         payload.extend([&noise[..28], &speed.to_le_bytes(), &heading.to_le_bytes()].concat());
@@ -151,7 +152,8 @@ proptest! {
             i64::from(fix.speed_sd.unwrap().as_mm_s()),
             millis(theirs.speed_accuracy()).min(i32::MAX.into())
         );
-        let resolved = NavPvtValidFlags::VALID_DATE | NavPvtValidFlags::VALID_TIME | NavPvtValidFlags::FULLY_RESOLVED;
+        let dated = NavPvtValidFlags::VALID_DATE | NavPvtValidFlags::VALID_TIME;
+        let resolved = dated | NavPvtValidFlags::FULLY_RESOLVED;
         let valid = theirs.valid().contains(resolved)
             && theirs.flags().contains(NavPvtFlags::GPS_FIX_OK)
             && !theirs.flags3().invalid_llh()

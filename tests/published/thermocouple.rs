@@ -4,6 +4,9 @@
 //! within 0.008 degrees of the ITS-90 polynomial from -50 to 1,372 degrees, within 0.037 down to -200 and
 //! within 0.49 down to -270.
 
+// The readers of the tables below stand outside the test functions.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+
 use firmware::engine::thermocouple::{ProbeFault, Temperatures, decode};
 use firmware::engine::type_k::{HIGHEST, LOWEST, emf, temperature};
 use firmware::input::ProbeReading;
@@ -84,7 +87,8 @@ fn close(got: f64, wanted: f64, tolerance: f64) {
 /// Every degree from -50 to 1,300: degrees, mV, uV per degree, and what the published inverse polynomial makes
 /// of the mV (NIST Standard Reference Database 60, computed with the libraries named in the file).
 fn table() -> Vec<[f64; 4]> {
-    let numbers = |line: &str| -> Vec<f64> { line.split(',').filter_map(|field| field.parse().ok()).collect() };
+    let numbers =
+        |line: &str| -> Vec<f64> { line.split(',').filter_map(|field| field.parse().ok()).collect() };
     let rows = include_str!("type_k.csv").lines().filter(|line| !line.starts_with(['#', 'T'])).map(numbers);
     rows.map(|row| [row[0], row[1], row[3], row[4]]).collect()
 }
@@ -329,7 +333,11 @@ fn the_hot_registers_of_the_max31856_are_read() {
     ];
     for (code, milli) in codes {
         assert_eq!(max31856(code, 0x1900, 0).unwrap().hot, MilliCelsius::from_milli(milli));
-        assert_eq!(max31856(code | 0x1F, 0x1900, 0).unwrap().hot, MilliCelsius::from_milli(milli), "low bits");
+        assert_eq!(
+            max31856(code | 0x1F, 0x1900, 0).unwrap().hot,
+            MilliCelsius::from_milli(milli),
+            "low bits"
+        );
     }
     assert_eq!(max31856(0x64_0000, 0x1900, 0), Err(ProbeFault::OutOfRange), "1,600 degrees is no type K");
     assert_eq!(max31856(0x0100_0000, 0x1900, 0), Err(ProbeFault::Garbled), "more than 24 bits");
@@ -351,7 +359,11 @@ fn the_cold_registers_of_the_max31856_are_read() {
     ];
     for (code, milli) in codes {
         assert_eq!(max31856(0x32_F400, code, 0).unwrap().cold, MilliCelsius::from_milli(milli));
-        assert_eq!(max31856(0x32_F400, code | 3, 0).unwrap().cold, MilliCelsius::from_milli(milli), "low bits");
+        assert_eq!(
+            max31856(0x32_F400, code | 3, 0).unwrap().cold,
+            MilliCelsius::from_milli(milli),
+            "low bits"
+        );
     }
     // The chip reports 125 to -55 degrees (its maker's example code); 127.984375 is beyond.
     assert_eq!(max31856(0x32_F400, 0x7FFC, 0), Err(ProbeFault::ColdJunction));

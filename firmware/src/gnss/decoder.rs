@@ -3,16 +3,19 @@
 //! Neither search ever waits for the other, and neither lets its own beginnings hide what follows. So this is
 //! guaranteed, **whatever bytes came before**, unfinished sentences and false UBX headers among them:
 //!
-//! * a sentence (`$`, at most 128 characters up to its checksum's second digit, `*hh`, then CR or LF) is judged
-//!   at the byte after its checksum, and taken if it is good;
+//! * a sentence (`$`, at most 128 characters up to its checksum's second digit, `*hh`, then CR or LF) is
+//!   judged at the byte after its checksum, and taken if it is good;
 //! * a NAV-PVT frame with the right checksum is taken at its 100th byte.
 //!
 //! A sentence that is not terminated is never taken: whoever reads a file pushes a line feed at its end.
 //!
-//! UBX frames are followed only for the accounts: so that one of another kind counts as ignored, a damaged one
-//! as rejected, and binary content is not mistaken for broken sentences. A header that announces more than 512
-//! bytes is not believed. While a frame lasts, broken sentences in it are not reported; a whole sentence or
-//! NAV-PVT in it shows that there was no such frame, and it is forgotten like any other garbage.
+//! What the checksums themselves let through is the limit: no single changed byte, but of frames damaged at
+//! random one in 65,536, and of sentences one in 256.
+//!
+//! UBX frames are followed only for the accounts: so that one of another kind counts as ignored, a damaged
+//! one as rejected, and binary content is not mistaken for broken sentences. A header that announces more
+//! than 512 bytes is not believed. While a frame lasts, broken sentences in it are not reported; a whole
+//! sentence or NAV-PVT in it shows that there was no such frame, and it is forgotten like other garbage.
 //!
 //! This file knows the sentences, the frames and the epoch they add up to.
 
@@ -133,28 +136,23 @@ impl Decoder {
         let frame = self.frame.push(byte);
         let sentence = self.sentence.push(byte);
         if let Some(frame) = self.recent.nav_pvt() {
-            self.forget();
+            self.frame = Follower::default();
+            self.sentence.doubt();
             return Some(ubx::nav_pvt(&frame).map(Use::from));
         }
         match (sentence, frame) {
             (Some(Ok(length)), _) => {
-                self.forget();
+                self.frame = Follower::default();
                 Some(self.read(length))
             }
             (_, Some(Ended::Whole(fate))) => {
-                self.forget();
+                self.sentence.doubt();
                 Some(fate.map(|()| Use::Ignored))
             }
             (_, Some(Ended::Broken(why))) => Some(Err(why)),
             (Some(Err(why)), None) if !was_inside => Some(Err(why)),
             _ => None,
         }
-    }
-
-    /// What was begun is no beginning: its bytes belonged to something whole.
-    fn forget(&mut self) {
-        self.sentence = Sentence::default();
-        self.frame = Follower::default();
     }
 
     /// Reads the sentence of `length` characters that stands before the last byte.
@@ -222,6 +220,8 @@ struct Sentence {
     /// The exclusive or of all characters between `$` and `*`: the checksum of NMEA 0183.
     sum: u8,
     tail: Tail,
+    /// It began inside a frame in order: only if it turns out whole was it a sentence after all.
+    doubtful: bool,
 }
 
 /// How far its checksum has got.
@@ -239,10 +239,10 @@ enum Tail {
 }
 
 impl Sentence {
-    /// Takes a byte and says how the sentence ended, if it did: `Ok` with its length if its checksum is right.
+    /// Takes a byte and says how the sentence ended, if it did: `Ok` with its length if it is whole.
     fn push(&mut self, byte: u8) -> Option<Result<usize, Reject>> {
         if byte == b'$' {
-            let cut_short = self.length > 0;
+            let cut_short = self.length > 0 && !self.doubtful;
             *self = Self { length: 1, ..Self::default() };
             return cut_short.then_some(Err(Reject::CutShort));
         }
@@ -257,7 +257,12 @@ impl Sentence {
         if ended.is_some() {
             self.length = 0;
         }
-        ended
+        ended.filter(|ended| ended.is_ok() || !self.doubtful)
+    }
+
+    /// The bytes so far belonged to a frame.
+    fn doubt(&mut self) {
+        self.doubtful = true;
     }
 
     fn end(&self) -> Result<usize, Reject> {

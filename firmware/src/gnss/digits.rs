@@ -70,7 +70,19 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_none() {
-        for field in ["", ".", "-1", "+1", "1e3", "1,5", "1.2.3", " 1", "1.23456789x", "1000000", "99999999999999999999"] {
+        for field in [
+            "",
+            ".",
+            "-1",
+            "+1",
+            "1e3",
+            "1,5",
+            "1.2.3",
+            " 1",
+            "1.23456789x",
+            "1000000",
+            "99999999999999999999",
+        ] {
             assert_eq!(nano(field.as_bytes()), None, "{field:?}");
         }
         assert_eq!(whole(b"07", 1), None);

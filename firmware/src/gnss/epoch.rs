@@ -2,15 +2,16 @@
 //!
 //! Rules, in the order of the stream:
 //!
-//! * An RMC makes a fix at once. Its HDOP is that of the last GGA, if their times of day are at most 2 s apart.
-//! * A GGA waits for the VTG that follows it. Together they make a fix if no RMC has been heard since that GGA
-//!   nor for a time of day within 2 s of it: while there is RMC in the stream, GGA only lends its HDOP.
-//! * That fix takes its date from the last dated moment (ZDA, or RMC that the receiver vouches for): it is the
-//!   moment nearest to it with the GGA's time of day. Without a date the pair waits for a ZDA.
-//! * An RMC for the very moment of such a fix makes no second one. That happens when a stream begins with GGA,
-//!   VTG and ZDA before its first RMC.
+//! * An RMC makes a fix at once. Its HDOP is that of the last GGA, if their times of day are at most 2 s
+//!   apart.
+//! * A GGA waits for the VTG that follows it. Together they make a fix if no RMC has been heard since that
+//!   GGA nor for a time of day within 2 s of it: while there is RMC in the stream, GGA only lends its HDOP.
+//! * That fix takes its date from the last dated moment (ZDA, or RMC that the receiver vouches for): it is
+//!   the moment nearest to it with the GGA's time of day. Without a date the pair waits for a ZDA.
+//! * An RMC for the very moment of such a fix makes no second one. That happens when a stream begins with
+//!   GGA, VTG and ZDA before its first RMC.
 //!
-//! A VTG bears no time. A receiver that sends VTG before GGA, and no RMC, is given the speed of the next epoch.
+//! A VTG bears no time: a receiver that sends it before GGA, and no RMC, is given the next epoch's speed.
 //!
 //! This file knows the sentences and the calendar.
 
@@ -35,7 +36,7 @@ pub(super) struct Epoch {
     rmc: Option<TimeOfDay>,
     /// The last moment whose date is known.
     dated: Option<Utc>,
-    /// The moment of the last fix made without an RMC.
+    /// The moment of the last good fix made without an RMC.
     made: Option<Utc>,
 }
 
@@ -73,12 +74,14 @@ impl Epoch {
         let (gga, vtg, dated) = (self.gga?, self.vtg?, self.dated?);
         self.gga = None;
         let (time, position) = (gga.time?, gga.position?);
-        if near(time, self.rmc) || (gga.valid && vtg.speed.is_none()) {
+        if near(time, self.rmc) || vtg.speed.is_none() {
             return None;
         }
         let utc = time.nearest(dated);
-        self.dated = Some(utc);
-        self.made = Some(utc);
+        if gga.valid {
+            self.dated = Some(utc);
+            self.made = Some(utc);
+        }
         Some(Fix { hdop_centi: gga.hdop_centi, ..fix(utc, position, vtg, gga.valid) })
     }
 }
@@ -154,6 +157,15 @@ mod tests {
             moments(&[&zda("235959"), &late, VTG, &early, VTG]),
             ["2031-05-17T23:59:59.900Z", "2031-05-18T00:00:00.000Z"]
         );
+    }
+
+    #[test]
+    fn one_zda_carries_the_date_through_the_days() {
+        let hours = ["120000", "220000", "080000", "180000"].map(|time| gga(time, "1"));
+        let mut stream = std::vec![zda("120000")];
+        stream.extend(hours.iter().flat_map(|gga| [gga.clone(), VTG.to_string()]));
+        let stream: Vec<&str> = stream.iter().map(String::as_str).collect();
+        assert_eq!(moments(&stream).last().unwrap(), "2031-05-18T18:00:00.000Z");
     }
 
     #[test]

@@ -68,7 +68,11 @@ fn formatter(address: &[u8]) -> Option<&[u8]> {
     }
 }
 
-/// time, status, latitude, N/S, longitude, E/W, knots, course, ddmmyy, magnetic variation, E/W, mode (2.3 on).
+/// time, status, latitude, N/S, longitude, E/W, knots, course, ddmmyy, variation, E/W, mode (2.3 on).
+///
+/// Status V or mode N: the receiver does not vouch for it, and may leave fields empty. Without a place, a date
+/// or a time there is no fix then, and nothing to reject. Any other mode leaves it to the status, which the
+/// standard wants to be V for estimated, manual and simulated positions (from memory).
 fn rmc(mut fields: Fields<'_>) -> Result<Rmc, Reject> {
     let time = filled(fields.next()?, time)?;
     let status = fields.next()?;
@@ -106,7 +110,7 @@ fn gga(mut fields: Fields<'_>) -> Result<Gga, Reject> {
     Ok(Gga { time, position, valid, hdop_centi })
 }
 
-/// course, T, magnetic course, M, knots, N, km/h, K, mode (2.3 on). Knots are read; km/h only in their absence.
+/// course, T, magnetic course, M, knots, N, km/h, K, mode (2.3 on). km/h stand in for absent knots.
 fn vtg(mut fields: Fields<'_>) -> Result<Vtg, Reject> {
     let course = filled(fields.next()?, course)?;
     let unit_of_course = fields.next()?;
@@ -254,3 +258,6 @@ fn nearest(value: Option<u64>, times: u64, per: u64) -> Result<i32, Reject> {
     let scaled = value.ok_or(Reject::BadField)?.saturating_mul(times).saturating_add(per / 2) / per;
     i32::try_from(scaled).map_err(|_| Reject::BadField)
 }
+
+#[cfg(test)]
+mod tests;

@@ -23,14 +23,12 @@ fn piece() -> impl Strategy<Value = Vec<u8>> {
             0..12
         ),
         // A header with any length that may be believed.
-        (any::<[u8; 3]>(), 0_u8..3).prop_map(|([class, id, low], high)| std::vec![
-            0xB5, 0x62, class, id, low, high
-        ]),
+        (any::<[u8; 3]>(), 0_u8..3)
+            .prop_map(|([class, id, low], high)| std::vec![0xB5, 0x62, class, id, low, high]),
         // A real sentence or frame, cut anywhere.
         (0_usize..=90).prop_map(|length| sentence(RMC).into_iter().take(length).collect()),
-        (any::<[u8; 92]>(), 0_usize..=100).prop_map(|(noise, length)| {
-            frame(1, 7, &nav_pvt(&noise)).into_iter().take(length).collect()
-        }),
+        (any::<[u8; 92]>(), 0_usize..=100)
+            .prop_map(|(noise, length)| { frame(1, 7, &nav_pvt(&noise)).into_iter().take(length).collect() }),
     ]
 }
 
@@ -121,7 +119,9 @@ proptest! {
     }
 
     #[test]
-    fn sentences_and_frames_in_any_order_are_all_heard(order in proptest::collection::vec(0_usize..4, 0..20)) {
+    fn sentences_and_frames_in_any_order_are_all_heard(
+        order in proptest::collection::vec(0_usize..4, 0..20),
+    ) {
         let nav_pvt = frame(1, 7, &nav_pvt(&[b'$'; 92]));
         let kinds = [sentence(RMC), nav_pvt, frame(6, 0, b"$GPRMC,1"), sentence("GPGSV,1,1,00")];
         let stream: Vec<u8> = order.iter().flat_map(|kind| kinds[*kind].clone()).collect();
@@ -208,7 +208,40 @@ fn a_nav_pvt_behind_the_stump_of_another_is_taken() {
 }
 
 #[test]
+fn a_frame_that_is_sound_by_accident_hides_no_sentence() {
+    // Two bytes are searched for that make the frame's checksum two characters of the sentence.
+    let good = sentence(RMC);
+    let stray = |x, y| [&[x, y][..], &good[..20]].concat();
+    let accident = (0..=u16::MAX)
+        .map(|xy| frame(0x0A, 0x04, &stray(xy as u8, (xy >> 8) as u8)))
+        .find(|frame| frame.ends_with(&good[20..22]))
+        .unwrap();
+    let mut decoder = Decoder::default();
+    let heard = hear(&mut decoder, &[&accident, &good[22..]].concat());
+    assert!(matches!(heard[..], [Heard::Fix(_)]), "{heard:?}");
+    assert_eq!(decoder.counts().ignored, 1);
+}
+
+#[test]
+fn binary_content_is_never_taken_for_a_broken_sentence() {
+    let (other, end) = (frame(0x0A, 0x04, b"\x00$GP\x00$AB"), frame(0x0A, 0x04, b"$*"));
+    let mut decoder = Decoder::default();
+    assert_eq!(hear(&mut decoder, &[other, end, b"\r\n".to_vec(), sentence("A")].concat()), []);
+    assert_eq!(decoder.counts().ignored, 3);
+}
+
+#[test]
 fn a_sentence_behind_a_false_header_is_taken_at_its_line_end() {
     let stream = [&[0xB5, 0x62, 0x0A, 0x04, 0xFF, 0x01][..], &sentence(RMC)].concat();
-    assert!(matches!(hear(&mut Decoder::default(), &stream)[..], [Heard::Fix(_)]));
+    let mut decoder = Decoder::default();
+    assert!(matches!(hear(&mut decoder, &stream)[..], [Heard::Fix(_)]));
+    // The header is forgotten then: what breaks from here on is reported again.
+    assert_eq!(hear(&mut decoder, b"$A*42\r\n"), rejected(Reject::Checksum));
+}
+
+#[test]
+fn a_frame_behind_a_stray_sync_byte_is_followed() {
+    let mut decoder = Decoder::default();
+    assert_eq!(hear(&mut decoder, &[&[0xB5][..], &frame(0x0A, 0x04, b"$")].concat()), []);
+    assert_eq!(decoder.counts().ignored, 1);
 }

@@ -126,13 +126,13 @@ impl Follower {
 
 /// Reads a NAV-PVT whose checksum is right.
 ///
-/// Until the receiver vouches for its answer, its fields may say anything: then a date or a place that does not
-/// exist gives `None`.
+/// Until the receiver vouches for its answer, its fields may say anything: then a date or a place that does
+/// not exist gives `None`.
 ///
 /// # Errors
 ///
-/// [`Reject::BadTime`] or [`Reject::BadPosition`] if the receiver vouches for a date, a time of day or a place
-/// that does not exist.
+/// [`Reject::BadTime`] or [`Reject::BadPosition`] if the receiver vouches for a date, a time of day or a
+/// place that does not exist.
 pub(super) fn nav_pvt(frame: &[u8; NAV_PVT_FRAME]) -> Result<Option<Fix>, Reject> {
     let fields = Fields(frame);
     match fields.fix() {
@@ -163,9 +163,9 @@ impl Fields<'_> {
         u32::from_le_bytes(self.at(offset))
     }
 
-    /// True when the receiver vouches for date, time and place: the date and time are valid and resolved to the
-    /// second, the fix is within its masks and uses satellites for at least two dimensions, and the place is
-    /// not marked as invalid. Dead reckoning alone (type 1) and time only (type 5) do not do.
+    /// True when the receiver vouches for date, time and place: the date and time are valid and resolved to
+    /// the second, the fix is within its masks and uses satellites for at least two dimensions, and the place
+    /// is not marked as invalid. Dead reckoning alone (type 1) and time only (type 5) do not do.
     fn vouched_for(&self) -> bool {
         let time_resolved = self.byte(11) & 0b111 == 0b111;
         let fix_ok = self.byte(21) & 1 == 1;
@@ -208,5 +208,79 @@ impl Fields<'_> {
             hdop_centi: None,
             valid: self.vouched_for(),
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    //! Each field that can take back a fix, one at a time; offsets after the message's published field list.
+
+    extern crate std;
+
+    use super::super::test_stream::{frame, hear, nav_pvt};
+    use super::super::{Counts, Decoder, Heard};
+    use super::*;
+
+    /// What becomes of a good NAV-PVT when these bytes are written over its payload.
+    fn with(offset: usize, bytes: &[u8]) -> (Option<Heard>, Counts) {
+        let mut payload = nav_pvt(&[0; 92]);
+        payload[offset..offset + bytes.len()].copy_from_slice(bytes);
+        let mut decoder = Decoder::default();
+        let heard = hear(&mut decoder, &frame(1, 7, &payload)).pop();
+        (heard, *decoder.counts())
+    }
+
+    fn fix(offset: usize, bytes: &[u8]) -> Fix {
+        match with(offset, bytes).0 {
+            Some(Heard::Fix(fix)) => fix,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn every_flag_that_vouches_is_needed() {
+        assert!(fix(11, &[0b111]).valid);
+        for valid in [0b110, 0b101, 0b011] {
+            assert!(!fix(11, &[valid]).valid, "{valid:b}");
+        }
+        for (fix_type, expected) in
+            [(0, false), (1, false), (2, true), (3, true), (4, true), (5, false), (6, false)]
+        {
+            assert_eq!(fix(20, &[fix_type]).valid, expected, "type {fix_type}");
+        }
+        assert!(!fix(21, &[0xFE]).valid);
+        assert!(!fix(78, &[0x01]).valid);
+        assert!(fix(78, &[0xFE]).valid);
+    }
+
+    #[test]
+    fn a_moment_or_place_that_does_not_exist_is_rejected_if_the_receiver_vouches_for_it() {
+        for (offset, bytes) in [(6, &[4, 31][..]), (6, &[0, 0]), (8, &[24]), (9, &[60]), (10, &[61])] {
+            assert_eq!(with(offset, bytes).0, Some(Heard::Rejected(Reject::BadTime)), "{bytes:?}");
+        }
+        let nano = 1_000_000_001_i32.to_le_bytes();
+        assert_eq!(with(16, &nano).0, Some(Heard::Rejected(Reject::BadTime)));
+        for (offset, tenths_of_micro) in
+            [(24, 1_800_000_001_i32), (24, i32::MIN), (28, 900_000_001), (28, i32::MIN)]
+        {
+            let heard = with(offset, &tenths_of_micro.to_le_bytes()).0;
+            assert_eq!(heard, Some(Heard::Rejected(Reject::BadPosition)), "{tenths_of_micro}");
+        }
+    }
+
+    #[test]
+    fn a_receiver_that_knows_nothing_yet_says_nothing() {
+        let (heard, counts) = with(4, &[0; 20]);
+        assert_eq!((heard, counts.parts), (None, 1));
+    }
+
+    #[test]
+    fn courses_end_below_36_000_and_speed_figures_saturate() {
+        for (heading, centi) in
+            [(35_999_499_i32, 35_999), (35_999_500, 0), (36_000_000, 0), (-1_000_000, 35_000)]
+        {
+            assert_eq!(fix(64, &heading.to_le_bytes()).course.as_centi(), centi, "{heading}");
+        }
+        assert_eq!(fix(68, &[0xFF; 4]).speed_sd, Some(MmPerSecond::MAX));
     }
 }

@@ -95,6 +95,8 @@ struct Stretch {
     from: (f64, f64),
     /// Angle turned through since the line, in units of the turning direction.
     turned: f64,
+    /// Its sine and cosine.
+    bearing: (f64, f64),
     /// One over the radius; zero on a straight.
     curvature: f64,
 }
@@ -164,13 +166,20 @@ impl Course {
         last.end - last.start
     }
 
+    /// Length of each of the two straights.
+    #[must_use]
+    pub fn straight_m(&self) -> f64 {
+        let [_, _, back, ..] = &self.stretches;
+        back.end - back.start
+    }
+
     /// The place so far along the path; laps repeat in both directions.
     #[must_use]
     pub fn place(&self, s: f64) -> Place {
         let (u, stretch) = self.stretch(s);
         let run = u - stretch.start;
         let turned = stretch.turned + run * stretch.curvature;
-        let (sin0, cos0) = sin_cos(stretch.turned);
+        let (sin0, cos0) = stretch.bearing;
         let (ahead, inwards) = if stretch.curvature == 0.0 {
             (run * cos0, run * sin0)
         } else {
@@ -190,11 +199,13 @@ impl Course {
     #[must_use]
     pub fn until_turn(&self, s: f64) -> f64 {
         let (u, stretch) = self.stretch(s);
-        let [first, ..] = &self.stretches;
-        match stretch.curvature == 0.0 {
-            false => 0.0,
-            true if stretch.end >= self.lap_m => stretch.end - u + first.end,
-            true => stretch.end - u,
+        let [first, .., home] = &self.stretches;
+        if stretch.curvature != 0.0 {
+            0.0
+        } else if u >= home.start {
+            home.end - u + first.end
+        } else {
+            stretch.end - u
         }
     }
 
@@ -228,12 +239,20 @@ impl Course {
 fn stretches(straight: f64, behind: f64, radius: f64, offset: f64) -> [Stretch; 5] {
     let (before_turn, bend) = (straight - behind, PI * radius);
     let far_side = 2.0 * radius - offset;
-    let begin = Stretch { start: 0.0, end: before_turn, from: (0.0, -offset), turned: 0.0, curvature: 0.0 };
+    let begin = Stretch {
+        start: 0.0,
+        end: before_turn,
+        from: (0.0, -offset),
+        turned: 0.0,
+        bearing: (0.0, 1.0),
+        curvature: 0.0,
+    };
     let next = |last: Stretch, length: f64, from: (f64, f64), turned: f64, curvature: f64| Stretch {
         start: last.end,
         end: last.end + length,
         from,
         turned,
+        bearing: sin_cos(turned),
         curvature,
     };
     let turn_1 = next(begin, bend, (before_turn, -offset), 0.0, 1.0 / radius);
@@ -338,7 +357,8 @@ mod tests {
     #[test]
     fn a_lap_closes_is_as_long_as_stated_and_an_outer_lane_is_two_pi_offsets_longer() {
         for (turns, lane_offset_m) in [(Turns::Left, 0.0), (Turns::Right, 0.0), (Turns::Left, 30.0)] {
-            let settings = CourseSettings { turns, lane_offset_m, skew_deg: 3.0, ..CourseSettings::default() };
+            let settings =
+                CourseSettings { turns, lane_offset_m, skew_deg: 3.0, ..CourseSettings::default() };
             let course = Course::new(&settings);
             close(course.lap_m(), 4_023.36 + 2.0 * PI * lane_offset_m, 1e-9);
             let steps = 200_000;
@@ -357,9 +377,12 @@ mod tests {
 
     #[test]
     fn the_way_to_the_next_turn_runs_over_the_line() {
-        let course = Course::new(&CourseSettings::default());
-        let after_line = course.until_turn(0.0);
-        close(course.until_turn(-100.0), after_line + 100.0, 1e-9);
-        close(course.until_turn(after_line + 1.0), 0.0, 1e-9);
+        for turn_radius_m in [200.0, 123.4, 98.7, 301.3] {
+            let course =
+                Course::new(&CourseSettings { turn_radius_m, turn_to_line_m: 456.7, ..Default::default() });
+            let after_line = course.until_turn(0.0);
+            close(course.until_turn(-100.0), after_line + 100.0, 1e-9);
+            close(course.until_turn(after_line + 1.0), 0.0, 1e-9);
+        }
     }
 }

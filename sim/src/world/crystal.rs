@@ -36,7 +36,8 @@ impl Default for CrystalSettings {
 /// One crystal in one heat.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Crystal {
-    boot: f64,
+    /// What a crystal that counts from the true zero reads when the board is switched on.
+    boot_reading: f64,
     /// Relative error at zero, and its growth for each second.
     error: f64,
     drift: f64,
@@ -47,17 +48,18 @@ impl Crystal {
     #[must_use]
     pub fn new(settings: &CrystalSettings, seed: u64) -> Self {
         let drawn = Draw::new(seed, Purpose::Crystal).normal(settings.error_ppm, settings.error_sd_ppm);
-        Self {
-            boot: settings.boots_at_s,
+        let crystal = Self {
+            boot_reading: 0.0,
             error: drawn.clamp(-1_000.0, 1_000.0) * 1e-6,
             drift: settings.drift_ppb_per_s.clamp(-1_000.0, 1_000.0) * 1e-9,
-        }
+        };
+        crystal.rebooted(span(settings.boots_at_s))
     }
 
     /// The same crystal on a board that was switched on again at `at`.
     #[must_use]
     pub fn rebooted(self, at: Span) -> Self {
-        Self { boot: seconds(at), ..self }
+        Self { boot_reading: self.reading(seconds(at)), ..self }
     }
 
     /// The error at zero, parts per million.
@@ -75,16 +77,17 @@ impl Crystal {
     /// The same for a true time in seconds, for what happens between microseconds.
     #[must_use]
     pub fn board_at_s(&self, t: f64) -> Instant {
-        let shown = round((self.reading(t) - self.reading(self.boot)) * 1e6);
+        let shown = round((self.reading(t) - self.boot_reading) * 1e6);
         Instant::from_micros(u64::try_from(shown).unwrap_or(0))
     }
 
     /// The true time at which the board's clock shows `shown`, to the nearest microsecond.
     #[must_use]
     pub fn true_at(&self, shown: Instant) -> Span {
-        let target = self.reading(self.boot) + shown.as_micros() as f64 * 1e-6;
+        let target = self.boot_reading + shown.as_micros() as f64 * 1e-6;
         // Newton's method: the slope is 1 within a thousandth, three steps leave nothing.
-        let t = (0..3).fold(target, |t, _| t - (self.reading(t) - target) / (1.0 + self.error + self.drift * t));
+        let t =
+            (0..3).fold(target, |t, _| t - (self.reading(t) - target) / (1.0 + self.error + self.drift * t));
         span(t)
     }
 
@@ -99,7 +102,8 @@ mod tests {
     use super::*;
 
     fn crystal(error_ppm: f64, drift_ppb_per_s: f64) -> Crystal {
-        let settings = CrystalSettings { error_ppm, error_sd_ppm: 0.0, drift_ppb_per_s, ..CrystalSettings::default() };
+        let settings =
+            CrystalSettings { error_ppm, error_sd_ppm: 0.0, drift_ppb_per_s, ..CrystalSettings::default() };
         Crystal::new(&settings, 1)
     }
 

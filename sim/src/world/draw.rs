@@ -67,6 +67,12 @@ impl Draw {
         ((u64::from(self.0.next_u32()) * u64::from(end)) >> 32) as u32
     }
 
+    /// Evenly round zero, with a standard deviation.
+    pub fn even(&mut self, sd: f64) -> f64 {
+        const WIDTH: f64 = 3.464_101_615_137_754_6; // the square root of 12
+        (self.uniform() - 0.5) * WIDTH * sd
+    }
+
     /// From the normal distribution.
     pub fn normal(&mut self, mean: f64, sd: f64) -> f64 {
         mean + sd * normal_quantile(self.uniform())
@@ -111,7 +117,7 @@ const CENTRE_DEN: [f64; 8] = [
     2.121_379_430_158_659_7e4,
     3.930_789_580_009_271e4,
     2.872_908_573_572_194_3e4,
-    5.226_495_278_852_854_5e3,
+    5.226_495_278_852_854e3,
 ];
 const NEAR_NUM: [f64; 8] = [
     1.423_437_110_749_683_5,

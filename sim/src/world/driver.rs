@@ -11,7 +11,7 @@ use serde::Deserialize;
 
 use super::boat::Boat;
 use super::course::Course;
-use super::maths::ln;
+use super::maths::exp;
 
 /// The driver's plan.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -90,6 +90,9 @@ pub struct Driver<'a> {
     /// Where the antenna is at the end of the race and of the heat.
     race_end: f64,
     heat_end: f64,
+    /// How far he runs from lifting, with full power, until he is slow enough for a turn: at `WAYS` speeds,
+    /// `WAY_STEP_M_S` apart, from the turn's own speed on.
+    ways: [f64; WAYS],
     /// When he looks up next, and where his foot rests until then.
     looks_at: f64,
     throttle: f64,
@@ -100,22 +103,36 @@ pub struct Driver<'a> {
 pub struct Spool {
     /// Time constant, seconds.
     pub lag_s: f64,
-    /// What it closes of its gap in one step.
-    pub share: f64,
-    /// The step, seconds.
+    /// The model's step, seconds.
     pub dt: f64,
+}
+
+impl Spool {
+    /// What it closes of its gap in a time.
+    fn share(self, dt: f64) -> f64 {
+        1.0 - exp(-dt / self.lag_s.max(1e-3))
+    }
 }
 
 /// From one look to the next.
 const LOOK_S: f64 = 0.05;
 /// Throttle for each m/s that the boat is too slow.
-const GAIN: f64 = 0.05;
-/// Share of the spool lag for which a closing throttle still pushes; found by trial on the default boat.
-const SPOOL_PUSH: f64 = 0.2;
+const GAIN: f64 = 0.07;
+/// A turn may be entered so much above its speed.
+const ENTRY_M_S: f64 = 0.5;
 /// Nearer to the go than this he no longer corrects his speed.
 const SETTLED_S: f64 = 2.0;
+/// What he knows by heart of slowing down.
+const WAYS: usize = 40;
+const WAY_STEP_M_S: f64 = 2.0;
+/// He thinks no further ahead than this.
+const LONGEST_S: f64 = 120.0;
 /// He leaves this margin to a turn's limit while milling.
 const MILLING_SHARE: f64 = 0.97;
+/// With an engine that will not run he stays at the dock, and goes home so long after zero.
+const GIVES_UP_S: f64 = 60.0;
+/// How far past the line the heat is followed.
+const RUN_OUT_M: f64 = 100.0;
 
 impl<'a> Driver<'a> {
     /// Makes the plan. `error_s` is by how much he will misjudge the start.
@@ -135,24 +152,33 @@ impl<'a> Driver<'a> {
             milling_m_s: plan.milling_speed_m_s.min(MILLING_SHARE * corner_m_s),
             corner_m_s,
             race_end: after(plan.race_laps),
-            heat_end: after(plan.race_laps.saturating_add(plan.cool_down_laps)),
+            heat_end: after(plan.race_laps.saturating_add(plan.cool_down_laps)) + RUN_OUT_M,
+            ways: [0.0; WAYS],
             looks_at: f64::NEG_INFINITY,
             throttle: 0.0,
         };
+        driver.ways = core::array::from_fn(|k| driver.way_from(corner_m_s + k as f64 * WAY_STEP_M_S));
         driver.replan();
         driver
     }
 
     /// The dock: path length, counted so that the start is at zero and the milling laps lie before it.
     ///
-    /// Their number is the one that brings the milling speed nearest the one he likes.
+    /// Their number is the one that brings the milling speed nearest the one he likes, as long as the turns
+    /// can be taken at it.
     #[must_use]
     pub fn dock(&self) -> f64 {
-        let time = (self.go_at - self.plan.leaves_dock_s).max(0.0);
+        let speed = self.milling_m_s;
+        let (time, run, _) =
+            self.imagine((0.0, 0.0), LOOK_S, |_, now| self.hold(speed, now), |_, now| now > 0.98 * speed);
+        let lost = time - run / speed;
+        let time = (self.go_at - self.plan.leaves_dock_s - lost).max(1.0);
         let one_way = self.plan.dock_to_line_m - self.course.turn_to_line_m();
-        let laps = (self.plan.milling_speed_m_s * time - one_way) / self.course.lap_m();
+        let laps_at = |speed: f64| (speed * time - one_way) / self.course.lap_m();
+        let nearest = (laps_at(self.plan.milling_speed_m_s) + 0.5).floor();
+        let most = laps_at(self.fastest_milling()).floor();
         let fewest = if one_way < 0.0 { 1.0 } else { 0.0 };
-        -self.plan.dock_to_line_m - self.course.lap_m() * (laps + 0.5).floor().max(fewest)
+        -self.plan.dock_to_line_m - self.course.lap_m() * nearest.min(most).max(fewest)
     }
 
     /// True when the cool-down is over.
@@ -187,6 +213,7 @@ impl<'a> Driver<'a> {
 
     fn decide(&self, seen: Seen) -> Doing {
         match self.doing {
+            Doing::Docked if seen.t > GIVES_UP_S => Doing::Done,
             Doing::Docked if seen.engine_runs && seen.t >= self.plan.leaves_dock_s => Doing::Milling,
             Doing::Milling if seen.t >= self.go_at => Doing::FlatOut,
             Doing::FlatOut | Doing::Lifting | Doing::Turning => self.race(seen),
@@ -197,22 +224,36 @@ impl<'a> Driver<'a> {
 
     fn race(&self, seen: Seen) -> Doing {
         let left = self.course.until_turn(seen.s);
-        match self.doing {
-            _ if seen.s >= self.race_end => Doing::CoolingDown,
-            _ if left <= 0.0 => Doing::Turning,
-            Doing::Lifting => Doing::Lifting,
-            _ if self.must_lift(seen.speed, left) => Doing::Lifting,
-            _ => Doing::FlatOut,
+        if seen.s >= self.race_end {
+            Doing::CoolingDown
+        } else if left <= 0.0 {
+            Doing::Turning
+        } else if self.doing == Doing::Lifting || self.must_lift(seen.speed, left) {
+            Doing::Lifting
+        } else {
+            Doing::FlatOut
         }
     }
 
-    /// Would coasting from here bring the boat to its turning speed only just in time?
+    /// Would lifting here bring the boat to its turning speed only just in time?
     fn must_lift(&self, speed: f64, left: f64) -> bool {
-        if speed <= self.corner_m_s {
+        let step = (speed - self.corner_m_s) / WAY_STEP_M_S;
+        if step <= 0.0 {
             return false;
         }
-        let coasting = ln(speed / self.corner_m_s) / self.boat.coasting_loss_per_m();
-        left <= coasting + speed * self.spool.lag_s * SPOOL_PUSH
+        let k = (step as usize).min(WAYS - 2);
+        let way = match self.ways.get(k..=k + 1) {
+            Some([low, high]) => low + (high - low) * (step - k as f64),
+            _ => 0.0,
+        };
+        left <= way + speed * LOOK_S
+    }
+
+    /// One of the ways.
+    fn way_from(&self, speed: f64) -> f64 {
+        let corner = self.corner_m_s;
+        let slow = |_, speed| speed < corner + ENTRY_M_S;
+        self.imagine((speed, 1.0), LOOK_S, |_, speed| self.hold(corner, speed), slow).1
     }
 
     /// Milling speed: remaining way over remaining time.
@@ -222,27 +263,51 @@ impl<'a> Driver<'a> {
             return;
         }
         let way = -self.course.turn_to_line_m() - seen.s;
-        self.milling_m_s = (way / left).clamp(1.0, MILLING_SHARE * self.corner_m_s);
+        self.milling_m_s = (way / left).clamp(1.0, self.fastest_milling());
         if (self.milling_m_s - self.planned_m_s).abs() > 0.1 {
             self.replan();
         }
     }
 
-    /// Works out when to go, by running the last stretch flat out from milling speed in his head.
+    /// Works out when to go, by running the last stretch flat out from milling speed in his head. When the turn
+    /// after the line is near, he lifts before the line.
     fn replan(&mut self) {
         let way = self.course.turn_to_line_m() - self.boat.antenna_to_bow_m;
-        let (mut run, mut time, mut speed) = (0.0, 0.0, self.milling_m_s);
-        let mut power = self.boat.power_to_hold(speed);
-        while run < way && time < 600.0 {
-            power += self.spool.share * (1.0 - power);
-            let (step, next) = self.boat.step(speed, power, self.spool.dt);
+        let straight = self.course.straight_m();
+        let milling = (self.milling_m_s, self.boat.power_to_hold(self.milling_m_s));
+        let mut lifted = false;
+        let throttle = |run: f64, speed: f64| {
+            lifted = lifted || self.must_lift(speed, straight - run);
+            if lifted { self.hold(self.corner_m_s, speed) } else { 1.0 }
+        };
+        let (time, run, speed) = self.imagine(milling, self.spool.dt, throttle, |run, _| run >= way);
+        self.go_at = self.cross_at - (time - (run - way) / speed.max(1.0));
+        self.planned_m_s = self.milling_m_s;
+    }
+
+    /// Runs the boat in his head from a speed and power until it is `done`; throttle and end go by way run and
+    /// speed. Returns time, way and speed.
+    fn imagine(
+        &self,
+        (mut speed, mut power): (f64, f64),
+        dt: f64,
+        mut throttle: impl FnMut(f64, f64) -> f64,
+        done: impl Fn(f64, f64) -> bool,
+    ) -> (f64, f64, f64) {
+        let share = self.spool.share(dt);
+        let (mut time, mut run) = (0.0, 0.0);
+        while time < LONGEST_S && !done(run, speed) {
+            power += share * (throttle(run, speed) - power);
+            let (step, next) = self.boat.step(speed, power, dt);
             run += step;
-            time += self.spool.dt;
+            time += dt;
             speed = next;
         }
-        let over = (run - way) / speed.max(1.0);
-        self.go_at = self.cross_at - (time - over);
-        self.planned_m_s = self.milling_m_s;
+        (time, run, speed)
+    }
+
+    fn fastest_milling(&self) -> f64 {
+        MILLING_SHARE * self.corner_m_s
     }
 
     fn hold(&self, wanted: f64, speed: f64) -> f64 {

@@ -94,6 +94,8 @@ pub struct Engine {
     starter: f64,
     shaft: f64,
     run_up_pct: f64,
+    per_power: f64,
+    n2_pct_per_m_s: f64,
     stage: Stage,
     gas_c: f64,
     state: EngineState,
@@ -120,6 +122,8 @@ impl Engine {
             starter: share(STARTER_LAG_S),
             shaft: share(SHAFT_LAG_S),
             run_up_pct: RUN_UP_PCT_PER_S * dt,
+            per_power: 1.0 / (100.0 - settings.idle_n1_pct).max(1.0),
+            n2_pct_per_m_s: 100.0 / settings.full_n2_m_s.max(1.0),
             stage: Stage::Cold,
             gas_c: settings.air_c,
             state: EngineState { egt_c: settings.air_c, n1_pct: 0.0, n2_pct: 0.0 },
@@ -142,14 +146,7 @@ impl Engine {
     /// Gas generator speed between idle (0) and 100 % (1).
     #[must_use]
     pub fn power(&self) -> f64 {
-        let idle = self.settings.idle_n1_pct;
-        ((self.state.n1_pct - idle) / (100.0 - idle).max(1.0)).clamp(0.0, 1.0)
-    }
-
-    /// What the spool lag closes of its gap in one step.
-    #[must_use]
-    pub const fn spool_share(&self) -> f64 {
-        self.spool
+        ((self.state.n1_pct - self.settings.idle_n1_pct) * self.per_power).clamp(0.0, 1.0)
     }
 
     /// One step: race time in seconds, throttle 0 to 1, and the boat's speed at the propeller.
@@ -160,7 +157,7 @@ impl Engine {
         };
         self.gas_c += self.gas * (fuel - self.gas_c);
         self.state.egt_c += self.probe * (self.gas_c - self.state.egt_c);
-        let turns = 100.0 * (speed_m_s + self.settings.slip_m_s * self.power()) / self.settings.full_n2_m_s;
+        let turns = self.n2_pct_per_m_s * (speed_m_s + self.settings.slip_m_s * self.power());
         self.state.n2_pct += self.shaft * (turns - self.state.n2_pct);
     }
 

@@ -70,7 +70,8 @@ pub fn shots(settings: &GunSettings, faults: &Faults) -> Vec<Shot> {
         .map(|(&due_before_s, late)| {
             let fired = span(late - due_before_s);
             let closes = fired + span(settings.cable_delay_ms * 1e-3);
-            let contact = settings.contact.then(|| (closes, closes + span(settings.contact_closed_ms * 1e-3)));
+            let contact =
+                settings.contact.then(|| (closes, closes + span(settings.contact_closed_ms * 1e-3)));
             Shot { due_before_s, fired, heard: span(seconds(fired) + sound_s), contact }
         })
         .collect()
@@ -96,7 +97,9 @@ mod tests {
     /// air"), to its last printed digit.
     #[test]
     fn sound_travels_at_its_tabled_speeds() {
-        for (air_c, m_s) in [(-10.0, 325.179), (0.0, 331.300), (15.0, 340.275), (20.0, 343.215), (40.0, 354.729)] {
+        for (air_c, m_s) in
+            [(-10.0, 325.179), (0.0, 331.300), (15.0, 340.275), (20.0, 343.215), (40.0, 354.729)]
+        {
             assert!((speed_of_sound_m_s(air_c) - m_s).abs() < 6e-4, "{air_c}");
         }
     }

@@ -28,35 +28,59 @@ pub fn round(x: f64) -> i64 {
     (if x < 0.0 { x - 0.5 } else { x + 0.5 }) as i64
 }
 
-/// `c[0] + c[1] x + c[2] x^2 + ...` by Horner's rule.
+/// `c[0] + c[1] x + c[2] x^2 + ...` by Horner's rule, two terms at a time.
+#[inline]
 #[must_use]
 pub fn polynomial(c: &[f64], x: f64) -> f64 {
-    c.iter().rev().fold(0.0, |sum, c| sum * x + c)
+    let x2 = x * x;
+    c.chunks(2).rev().fold(0.0, |sum, pair| match pair {
+        [even, odd] => sum * x2 + (even + odd * x),
+        [even] => sum * x2 + even,
+        _ => sum,
+    })
 }
 
-/// 1/n! for the odd powers of the sine, signs included.
-const SIN: [f64; 8] = [
+/// 1/n!: the exponential series.
+const EXP: [f64; 17] = [
     1.0,
-    -1.0 / 6.0,
+    1.0,
+    1.0 / 2.0,
+    1.0 / 6.0,
+    1.0 / 24.0,
     1.0 / 120.0,
-    -1.0 / 5_040.0,
+    1.0 / 720.0,
+    1.0 / 5_040.0,
+    1.0 / 40_320.0,
     1.0 / 362_880.0,
-    -1.0 / 39_916_800.0,
+    1.0 / 3_628_800.0,
+    1.0 / 39_916_800.0,
+    1.0 / 479_001_600.0,
     1.0 / 6_227_020_800.0,
-    -1.0 / 1_307_674_368_000.0,
+    1.0 / 87_178_291_200.0,
+    1.0 / 1_307_674_368_000.0,
+    1.0 / 20_922_789_888_000.0,
 ];
 
-/// 1/n! for the even powers of the cosine, signs included.
-const COS: [f64; 9] = [
+/// The odd terms of the exponential series with alternating signs: the sine over its argument.
+const SIN: [f64; 8] = [EXP[1], -EXP[3], EXP[5], -EXP[7], EXP[9], -EXP[11], EXP[13], -EXP[15]];
+
+/// The even terms likewise: the cosine.
+const COS: [f64; 9] = [EXP[0], -EXP[2], EXP[4], -EXP[6], EXP[8], -EXP[10], EXP[12], -EXP[14], EXP[16]];
+
+/// 1/(2n + 1): the series of artanh, and with alternating signs of arctan, over its argument.
+const ODD: [f64; 12] = [
     1.0,
-    -1.0 / 2.0,
-    1.0 / 24.0,
-    -1.0 / 720.0,
-    1.0 / 40_320.0,
-    -1.0 / 3_628_800.0,
-    1.0 / 479_001_600.0,
-    -1.0 / 87_178_291_200.0,
-    1.0 / 20_922_789_888_000.0,
+    1.0 / 3.0,
+    1.0 / 5.0,
+    1.0 / 7.0,
+    1.0 / 9.0,
+    1.0 / 11.0,
+    1.0 / 13.0,
+    1.0 / 15.0,
+    1.0 / 17.0,
+    1.0 / 19.0,
+    1.0 / 21.0,
+    1.0 / 23.0,
 ];
 
 /// The first 33 bits of pi / 2, so that a few turns of it are exact, and the rest.
@@ -90,8 +114,7 @@ pub fn ln(x: f64) -> f64 {
     // ln m = 2 artanh((m - 1) / (m + 1))
     let s = (mantissa - 1.0) / (mantissa + 1.0);
     let q = s * s;
-    let series = (0..11).rev().fold(0.0, |sum, n| sum * q + 1.0 / f64::from(2 * n + 1));
-    exponent as f64 * LN_2 + 2.0 * s * series
+    exponent as f64 * LN_2 + 2.0 * s * polynomial(&ODD, q)
 }
 
 /// e to the power of `x`, for -700 < x < 700; nothing below that.
@@ -102,8 +125,7 @@ pub fn exp(x: f64) -> f64 {
     }
     let doublings = round(x.min(700.0) / LN_2);
     let r = x.min(700.0) - doublings as f64 * LN_2;
-    let series = (1..14).rev().fold(1.0, |sum, n| 1.0 + sum * r / f64::from(n));
-    series * f64::from_bits(((doublings + 1_023) as u64) << 52)
+    polynomial(&EXP, r) * f64::from_bits(((doublings + 1_023) as u64) << 52)
 }
 
 /// The angle of the vector (`x`, `y`) from the x axis, -pi to pi; zero for no vector at all.
@@ -124,9 +146,7 @@ pub fn atan2(y: f64, x: f64) -> f64 {
 fn atan_up_to_1(x: f64) -> f64 {
     let half = x / (1.0 + (1.0 + x * x).sqrt());
     let quarter = half / (1.0 + (1.0 + half * half).sqrt());
-    let q = -quarter * quarter;
-    let series = (0..12).rev().fold(0.0, |sum, n| sum * q + 1.0 / f64::from(2 * n + 1));
-    4.0 * quarter * series
+    4.0 * quarter * polynomial(&ODD, -quarter * quarter)
 }
 
 /// The same angle between 0 and a full turn.

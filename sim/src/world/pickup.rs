@@ -44,9 +44,29 @@ pub struct Pickup {
     phase: f64,
     /// The last pulse of the last report on the board's clock; none before the first pulse.
     mark: Option<Instant>,
-    /// Pulses since the mark, and when the last of them came, true time.
+    /// Pulses since the mark, and the last of them.
     count: u16,
-    last: Option<f64>,
+    last: Option<Pulse>,
+}
+
+/// A pulse within a step that begins at `t`: how far the phase has to grow from there, and the rate, in pulses
+/// a second, at both ends of the step.
+#[derive(Clone, Copy, Debug)]
+struct Pulse {
+    t: f64,
+    phase: f64,
+    rates: (f64, f64),
+}
+
+impl Pulse {
+    /// When it comes, true time.
+    fn time(&self) -> f64 {
+        let (from, to) = self.rates;
+        let slope = (to - from) / STEP_S;
+        let even = 2.0 * self.phase / (from + to);
+        // One step of Newton's method on from t + slope t^2 / 2 = phase; the guess is right for an even rate.
+        self.t + even - (from * even + 0.5 * slope * even * even - self.phase) / (from + slope * even)
+    }
 }
 
 impl Pickup {
@@ -78,14 +98,14 @@ impl Pickup {
         let pulses = self.phase as u16;
         self.phase -= f64::from(pulses);
         self.count = self.count.saturating_add(pulses);
-        self.last = Some(t + time_to_turn(f64::from(pulses) - before, from, to));
+        self.last = Some(Pulse { t, phase: f64::from(pulses) - before, rates: (from, to) });
     }
 
     /// The report of what came since the last one. The first pulse of all only sets the mark.
     pub fn report(&mut self, crystal: &Crystal) -> Pulses {
-        let jitter = self.draw.normal(0.0, self.jitter_s);
+        let jitter = self.draw.even(self.jitter_s);
         let Some(last) = self.last.take() else { return Pulses::default() };
-        let edge = crystal.board_at_s(last + jitter);
+        let edge = crystal.board_at_s(last.time() + jitter);
         let count = std::mem::take(&mut self.count);
         match self.mark.replace(edge) {
             Some(mark) => Pulses { count, span: edge.since(mark) },
@@ -97,17 +117,6 @@ impl Pickup {
     pub fn forget(&mut self) {
         (self.mark, self.count, self.last) = (None, 0, None);
     }
-}
-
-/// How far into a step the phase has grown by `phase`, while its rate goes evenly `from` one value `to` another.
-fn time_to_turn(phase: f64, from: f64, to: f64) -> f64 {
-    let slope = (to - from) / STEP_S;
-    let even = 2.0 * phase / (from + to);
-    // Newton's method on from * t + slope * t^2 / 2 = phase; the first guess is right for an even rate.
-    (0..3).fold(even, |t, _| {
-        let rate = from + slope * t;
-        if rate <= 0.0 { t } else { t - (from * t + 0.5 * slope * t * t - phase) / rate }
-    })
 }
 
 #[cfg(test)]
@@ -143,16 +152,20 @@ mod tests {
         }
     }
 
-    /// Worked by hand: from rest at 7000 Hz per second the phase is 3500 t^2, so pulse n comes at (n / 3500)^0.5.
+    /// Worked by hand: run up from rest by 100 % each second the phase is 35 t^2, so pulse n comes at (n / 35)^0.5.
     #[test]
     fn an_even_run_up_puts_each_pulse_where_the_square_root_says() {
-        let mut pickup = pickup();
+        let (mut pickup, mut n) = (pickup(), 0);
         for step in 0..100 {
             let t = f64::from(step) * STEP_S;
-            pickup.turn(t, t * 10_000.0, (t + STEP_S) * 10_000.0);
+            pickup.turn(t, t * 100.0, (t + STEP_S) * 100.0);
+            if pickup.count > n {
+                n = pickup.count;
+                let off = pickup.last.unwrap().time() - (f64::from(n) / 35.0).sqrt();
+                assert!(off.abs() < 2e-7, "pulse {n}: {off}");
+            }
         }
-        let pulses = f64::from(pickup.count);
-        assert!((pickup.last.unwrap() - (pulses / 3_500.0).sqrt()).abs() < 1e-9);
+        assert_eq!(n, 34);
     }
 
     #[test]

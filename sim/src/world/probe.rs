@@ -4,13 +4,16 @@
 //! line, as the real one does, so near 800 degrees its answer is about 7 degrees too high. Turning that back
 //! is the dash's business, not the world's.
 //!
-//! This room knows the maths and chance.
+//! This room knows the truth, chance and faults.
 
 use firmware::input::ProbeReading;
+use firmware::units::Span;
 use serde::Deserialize;
 
 use super::draw::{Draw, Purpose};
-use super::maths::{exp, polynomial, round};
+use super::faults::{FaultKind, Faults};
+use super::maths::{exp, polynomial, round, seconds};
+use super::truth::Truth;
 
 /// The probe's figures.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -30,43 +33,46 @@ impl Default for ProbeSettings {
     }
 }
 
-/// What is wrong with the probe.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ProbeFault {
-    /// Nothing.
-    None,
-    /// The thermocouple's circuit is open.
-    Open,
-    /// The chip does not answer.
-    Silent,
-}
-
-/// A thermocouple on its chip.
+/// A thermocouple on its chip, read on a schedule.
 #[derive(Clone, Debug)]
 pub struct Probe {
     chip: ThermocoupleChip,
     noise_sd_c: f64,
     draw: Draw,
+    due: Span,
+    interval: Span,
 }
 
 impl Probe {
-    /// The probe of a heat.
+    /// The probe of a heat, first read at `begins`.
     #[must_use]
-    pub fn new(settings: &ProbeSettings, seed: u64) -> Self {
+    pub fn new(settings: &ProbeSettings, begins: Span, seed: u64) -> Self {
         Self {
             chip: ThermocoupleChip::on_board_at(settings.board_c),
             noise_sd_c: settings.noise_sd_c,
             draw: Draw::new(seed, Purpose::Probe),
+            due: begins,
+            interval: Span::from_millis(i64::from(settings.interval_ms.max(1))),
         }
     }
 
-    /// What the chip answers when the junction has a temperature.
-    pub fn read(&mut self, junction_c: f64, fault: ProbeFault) -> ProbeReading {
-        let noisy = junction_c + self.draw.normal(0.0, self.noise_sd_c);
-        match fault {
-            ProbeFault::None => ProbeReading::Max31855(self.chip.frame(noisy)),
-            ProbeFault::Open => ProbeReading::Max31855(self.chip.open_circuit()),
-            ProbeFault::Silent => ProbeReading::NoAnswer,
+    /// When it is read next.
+    #[must_use]
+    pub const fn due(&self) -> Span {
+        self.due
+    }
+
+    /// What the chip answers at that moment.
+    pub fn read(&mut self, truth: &Truth, faults: &Faults) -> ProbeReading {
+        let at = self.due;
+        self.due = at + self.interval;
+        let junction_c = truth.engine(seconds(at)).egt_c + self.draw.normal(0.0, self.noise_sd_c);
+        if faults.active(FaultKind::ThermocoupleSilent, at) {
+            ProbeReading::NoAnswer
+        } else if faults.active(FaultKind::ThermocoupleOpen, at) {
+            ProbeReading::Max31855(self.chip.open_circuit())
+        } else {
+            ProbeReading::Max31855(self.chip.frame(junction_c))
         }
     }
 }

@@ -7,14 +7,13 @@
 //! The truth goes in, events with their true times come out. This room knows the truth, chance and faults.
 
 use firmware::units::{Span, Utc};
-use heapless::Deque;
 use serde::Deserialize;
 
 use super::draw::{Draw, Purpose};
 use super::faults::{FaultKind, Faults};
 use super::maths::{atan2, exp, once_round, seconds, sin_cos, span};
-use super::report::{Bytes, Report, gga, nav_pvt, rmc};
 use super::truth::Truth;
+use super::wire::{Bytes, Epoch, nav_pvt, nmea};
 
 /// The tongue that the receiver speaks.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
@@ -33,7 +32,7 @@ pub enum Protocol {
 pub struct ReceiverSettings {
     /// The tongue that it speaks.
     pub protocol: Protocol,
-    /// Reports in a second; 1, 2, 4, 5, 10, 20 or 25, so that they fall on whole hundredths.
+    /// Reports in a second, up to 25; the time between them is a whole number of hundredths.
     pub rate_hz: u32,
     /// Error of its place in each of east and north, slow and white together: one standard deviation.
     pub position_sd_m: f64,
@@ -117,21 +116,24 @@ pub struct Receiver {
     velocity: Draw,
     latency: Draw,
     garble: Draw,
-    /// When the serial line is free again, and what is still to come out of it.
+    /// When the serial line is free again.
     line_free: f64,
-    queue: Deque<(Span, Bytes), 2>,
+    /// The sentences of the last epoch, and when each arrives, if it does and has not been taken.
+    sentences: [Bytes; 2],
+    arrives: [Option<Span>; 2],
 }
 
 impl Receiver {
     /// The receiver of a heat, which sends from `begins` to `ends`.
     #[must_use]
     pub fn new(settings: &ReceiverSettings, zero_utc: Utc, (begins, ends): (Span, Span), seed: u64) -> Self {
-        let interval_us = 1_000_000 / i64::from(settings.rate_hz.clamp(1, 25));
+        let interval_us = 100 / i64::from(settings.rate_hz.clamp(1, 25)) * 10_000;
         let first = zero_utc.plus(begins).as_unix_micros();
         let white_sd_m = settings.white_sd_m.min(settings.position_sd_m);
         let slow_sd_m = (settings.position_sd_m * settings.position_sd_m - white_sd_m * white_sd_m).sqrt();
         let mut position = Draw::new(seed, Purpose::Position);
-        let mut wander = || GaussMarkov::new(slow_sd_m, interval_us as f64 * 1e-6, settings.correlation_s, &mut position);
+        let mut wander =
+            || GaussMarkov::new(slow_sd_m, interval_us as f64 * 1e-6, settings.correlation_s, &mut position);
         Self {
             east: wander(),
             north: wander(),
@@ -146,7 +148,8 @@ impl Receiver {
             latency: Draw::new(seed, Purpose::Latency),
             garble: Draw::new(seed, Purpose::Garble),
             line_free: f64::NEG_INFINITY,
-            queue: Deque::new(),
+            sentences: [Bytes::new(), Bytes::new()],
+            arrives: [None; 2],
         }
     }
 
@@ -158,51 +161,54 @@ impl Receiver {
 
     /// When the last byte of the next sentence arrives; none after the end.
     pub fn due(&mut self, truth: &Truth, faults: &Faults) -> Option<Span> {
-        while self.queue.is_empty() {
+        while self.arrives == [None; 2] {
             let t = Utc::from_unix_micros(self.label_us).since(self.zero_utc);
             if t > self.ends {
                 return None;
             }
-            self.epoch(t, truth, faults);
+            self.run(t, truth, faults);
             self.label_us += self.interval_us;
         }
-        self.queue.front().map(|(at, _)| *at)
+        let [first, second] = self.arrives;
+        first.or(second)
     }
 
     /// The sentence that [`due`](Self::due) spoke of.
     pub fn take(&mut self) -> Option<Bytes> {
-        self.queue.pop_front().map(|(_, bytes)| bytes)
+        let mut waiting = self.arrives.iter_mut().zip(&mut self.sentences);
+        let (arrives, bytes) = waiting.find(|(arrives, _)| arrives.is_some())?;
+        *arrives = None;
+        Some(std::mem::take(bytes))
     }
 
     /// One epoch: measure, compute, send. Draws are made whatever the faults, so that a fault moves no other.
-    fn epoch(&mut self, t: Span, truth: &Truth, faults: &Faults) {
-        let mut report = self.measure(t, truth);
-        report.valid = !faults.active(FaultKind::GnssInvalid, t);
+    fn run(&mut self, t: Span, truth: &Truth, faults: &Faults) {
+        let mut epoch = self.measure(t, truth);
+        epoch.valid = !faults.active(FaultKind::GnssInvalid, t);
         let (mean, sd) = (self.settings.latency_ms, self.settings.latency_sd_ms);
         let latency_ms = self.latency.normal(mean, sd).clamp(mean - 3.0 * sd, mean + 3.0 * sd).max(0.0);
         self.line_free = self.line_free.max(seconds(t) + latency_ms * 1e-3);
         match self.settings.protocol {
-            Protocol::Nmea => {
-                self.send(rmc(&report), faults);
-                self.send(gga(&report), faults);
-            }
-            Protocol::Ubx => self.send(nav_pvt(&report), faults),
+            Protocol::Nmea => nmea(&epoch, &mut self.sentences),
+            Protocol::Ubx => self.sentences = [nav_pvt(&epoch), Bytes::new()],
         }
+        self.send(faults);
     }
 
-    fn measure(&mut self, t: Span, truth: &Truth) -> Report {
+    fn measure(&mut self, t: Span, truth: &Truth) -> Epoch {
         let state = truth.at(t);
         self.east.step(&mut self.position);
         self.north.step(&mut self.position);
         let mut off = |slow: f64| slow + self.position.normal(0.0, self.white_sd_m);
         let (east, north) = (off(self.east.value()), off(self.north.value()));
-        let (lat_deg, lon_deg) = truth.course().degrees(state.place.east_m + east, state.place.north_m + north);
+        let (lat_deg, lon_deg) =
+            truth.course().degrees(state.place.east_m + east, state.place.north_m + north);
 
         let sd = self.settings.velocity_sd_m_s;
         let (sin, cos) = sin_cos(state.place.heading_rad);
         let east = state.speed_m_s * sin + self.velocity.normal(0.0, sd);
         let north = state.speed_m_s * cos + self.velocity.normal(0.0, sd);
-        Report {
+        Epoch {
             unix_us: self.label_us,
             lat_deg,
             lon_deg,
@@ -214,28 +220,30 @@ impl Receiver {
         }
     }
 
-    /// Puts bytes on the serial line behind those before them.
-    fn send(&mut self, bytes: Bytes, faults: &Faults) {
-        self.line_free += bytes.len() as f64 * 10.0 / f64::from(self.settings.baud.max(1));
-        let arrives = span(self.line_free);
-        if faults.active(FaultKind::GnssLost, arrives) {
-            return;
+    /// Puts the sentences on the serial line, one behind the other.
+    fn send(&mut self, faults: &Faults) {
+        let byte_s = 10.0 / f64::from(self.settings.baud.max(1));
+        for (bytes, arrives) in self.sentences.iter_mut().zip(&mut self.arrives) {
+            self.line_free += bytes.len() as f64 * byte_s;
+            let at = span(self.line_free);
+            let lost = bytes.is_empty() || faults.active(FaultKind::GnssLost, at);
+            *arrives = (!lost).then_some(at);
+            if !lost && faults.active(FaultKind::GnssGarbled, at) {
+                garble(bytes, &mut self.garble);
+            }
         }
-        let bytes = if faults.active(FaultKind::GnssGarbled, arrives) { self.garbled(bytes) } else { bytes };
-        let _ = self.queue.push_back((arrives, bytes)); // two sentences an epoch, and the queue was empty
     }
+}
 
-    /// One byte in some place with some bits turned, and now and then the end cut off.
-    fn garbled(&mut self, mut bytes: Bytes) -> Bytes {
-        let place = self.garble.below(bytes.len() as u32) as usize;
-        let bits = 1 + self.garble.below(255) as u8;
-        if let Some(byte) = bytes.get_mut(place) {
-            *byte ^= bits;
-        }
-        if self.garble.below(4) == 0 {
-            bytes.truncate(place.max(1));
-        }
-        bytes
+/// One byte in some place gets some of its bits turned, and now and then the rest is cut off.
+fn garble(bytes: &mut Bytes, draw: &mut Draw) {
+    let place = draw.below(bytes.len() as u32) as usize;
+    let bits = 1 + draw.below(255) as u8;
+    if let Some(byte) = bytes.get_mut(place) {
+        *byte ^= bits;
+    }
+    if draw.below(4) == 0 {
+        bytes.truncate(place.max(1));
     }
 }
 
@@ -276,9 +284,9 @@ impl Pps {
         self.pulse
     }
 
-    /// The pulse has come.
-    pub fn take(&mut self) {
-        self.pulse = None;
+    /// The pulse that [`due`](Self::due) spoke of has come.
+    pub fn take(&mut self) -> Option<Span> {
+        self.pulse.take()
     }
 }
 

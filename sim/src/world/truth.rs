@@ -6,11 +6,12 @@
 
 use firmware::units::Span;
 
-use super::boat::{Boat, BoatSettings};
-use super::course::{Course, CourseSettings, Place};
-use super::driver::{Driver, DriverSettings, Seen, Spool};
-use super::engine::{Engine, EngineSettings, EngineState};
+use super::boat::Boat;
+use super::course::{Course, Place};
+use super::driver::{Driver, Seen, Spool};
+use super::engine::{Engine, EngineState};
 use super::maths::{seconds, span};
+use super::settings::WorldSettings;
 
 /// The step of the model. Between steps acceleration is constant and the rest is straight.
 pub const STEP_S: f64 = 0.01;
@@ -62,18 +63,16 @@ pub struct Truth {
 }
 
 impl Truth {
-    /// Runs the heat from `begins_s` until the cool-down is over, or until `ends_s`.
+    /// Runs the heat until the cool-down is over, or until the settings say. `error_s` is by how much the driver
+    /// misjudges the start.
     #[must_use]
-    pub fn run(
-        (course, boat): (&CourseSettings, &BoatSettings),
-        (engine, driver): (&EngineSettings, &DriverSettings),
-        error_s: f64,
-        (begins_s, ends_s): (f64, Option<f64>),
-    ) -> Self {
-        let spool_lag_s = engine.spool_lag_s;
-        let (course, boat, mut engine) = (Course::new(course), Boat::new(boat), Engine::new(engine, STEP_S));
-        let spool = Spool { lag_s: spool_lag_s, share: engine.spool_share(), dt: STEP_S };
-        let mut driver = Driver::new(driver, &course, boat, spool, error_s);
+    pub fn run(settings: &WorldSettings, error_s: f64) -> Self {
+        let (begins_s, ends_s) = (settings.begins_s, settings.ends_s);
+        let course = Course::new(&settings.course);
+        let boat = Boat::new(&settings.boat);
+        let mut engine = Engine::new(&settings.engine, STEP_S);
+        let spool = Spool { lag_s: settings.engine.spool_lag_s, dt: STEP_S };
+        let mut driver = Driver::new(&settings.driver, &course, boat, spool, error_s);
         let (mut s, mut speed) = (driver.dock(), 0.0);
         let longest = ends_s.unwrap_or(LONGEST_S).min(LONGEST_S) - begins_s;
         let steps = (longest / STEP_S).max(1.0) as usize;
@@ -131,7 +130,7 @@ impl Truth {
     #[must_use]
     pub fn crossings(&self) -> Vec<TrueCrossing> {
         let coarse = 10.0 * STEP_S;
-        let looks = self.samples.len() / 10;
+        let looks = self.samples.len().div_ceil(10);
         let time = |k: usize| self.begins_s + k as f64 * coarse;
         let past = |t: f64| self.bow(t).0 >= 0.0;
         let mut found = Vec::new();
@@ -205,20 +204,20 @@ mod tests {
 
     const MPH: f64 = 0.447_04; // exact: 1609.344 m in 3600 s
 
-    fn run(driver: &DriverSettings) -> Truth {
-        let (course, boat) = (CourseSettings::default(), BoatSettings::default());
-        Truth::run((&course, &boat), (&EngineSettings::default(), driver), 0.0, (-345.0, None))
-    }
-
     /// 153 mph round a 2.5 mile oval and 204 mph on its straights, both at once (common practice, no source).
     #[test]
     fn a_flat_out_lap_averages_153_mph_and_peaks_at_204_mph() {
-        let truth = run(&DriverSettings::default());
-        let starts: Vec<_> = truth.crossings().into_iter().filter(|c| c.at.as_micros() > -10_000_000).collect();
+        let truth = Truth::run(&WorldSettings::default(), 0.0);
+        let starts: Vec<_> =
+            truth.crossings().into_iter().filter(|c| c.at.as_micros() > -10_000_000).collect();
         let lap = seconds(starts[2].at - starts[1].at);
         let average = 4_023.36 / lap / MPH;
         let peak = truth.samples.iter().map(|s| s.speed).fold(0.0, f64::max) / MPH;
         assert!((average - 153.0).abs() < 2.0, "average {average}");
         assert!((peak - 204.0).abs() < 4.0, "peak {peak}");
+        let corner = Boat::new(&WorldSettings::default().boat).corner_speed(truth.course.turn_radius_m());
+        let turning = |sample: &&Sample| truth.course.until_turn(sample.s) == 0.0;
+        let fastest = truth.samples.iter().filter(turning).map(|s| s.speed).fold(0.0, f64::max);
+        assert!(fastest < corner + 1.0, "in the turns {fastest}, limit {corner}");
     }
 }

@@ -1,8 +1,8 @@
 //! What the receiver has to say about one epoch, and the two tongues it says it in: NMEA 0183 sentences and
 //! the UBX-NAV-PVT message.
 //!
-//! A [`Report`] goes in, bytes as they leave the receiver come out, checksums included. Numbers are written
-//! from whole units, so that the same report gives the same bytes everywhere.
+//! An [`Epoch`] goes in, bytes as they leave the receiver come out, checksums included. Numbers are written
+//! from whole units, so that the same epoch gives the same bytes everywhere.
 //!
 //! This room knows the maths only.
 
@@ -13,7 +13,7 @@ pub type Bytes = heapless::Vec<u8, 128>;
 
 /// One epoch as the receiver sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Report {
+pub struct Epoch {
     /// Its label: microseconds since 1970 in UTC, a whole number of milliseconds.
     pub unix_us: i64,
     /// Latitude, degrees north.
@@ -72,119 +72,66 @@ impl Calendar {
     }
 }
 
-/// The RMC sentence of NMEA 0183: place, speed, course and date.
+/// One epoch in NMEA 0183: the RMC sentence (place, speed, course, date) and the GGA sentence (place, quality,
+/// satellites, dilution of precision, height).
 ///
-/// Minutes have seven decimals, so a step is 0.2 mm on the ground; knots have three, 0.5 mm/s.
-#[must_use]
-pub fn rmc(report: &Report) -> Bytes {
-    let when = Calendar::of(report.unix_us);
-    let mut line = Sentence::begin(b"GNRMC,");
-    line.time(&when);
-    line.text(if report.valid { b"A," } else { b"V," });
-    line.place(report);
-    if report.valid {
-        line.decimal(round(report.speed_m_s / KNOT_M_S * 1_000.0), 1, 3);
-        line.text(b",");
-        line.decimal(round(report.course_deg * 100.0) % 36_000, 1, 2);
-    } else {
-        line.text(b",");
+/// Minutes have seven decimals, so a step is 0.2 mm on the ground; knots have three, 0.5 mm/s. Every field is
+/// as wide as its largest value; without a fix the fields are empty.
+pub fn nmea(epoch: &Epoch, [rmc, gga]: &mut [Bytes; 2]) {
+    let when = Calendar::of(epoch.unix_us);
+    let mut time = *b"000000.00";
+    fill(&mut time, (when.hour * 10_000 + when.minute * 100 + when.second) * 100 + when.micros / 10_000);
+    let mut date = *b"000000";
+    fill(&mut date, when.day * 10_000 + when.month * 100 + when.year % 100);
+    if !epoch.valid {
+        sentence(rmc, &[b"$GNRMC,", &time, b",V,,,,,,,", &date, b",,,N"]);
+        sentence(gga, &[b"$GNGGA,", &time, b",,,,,0,00,99.99,,,,,,"]);
+        return;
     }
-    line.text(b",");
-    line.digits(when.day, 2);
-    line.digits(when.month, 2);
-    line.digits(when.year % 100, 2);
-    line.text(if report.valid { b",,,A" } else { b",,,N" });
-    line.end()
+    let mut place = *b"0000.0000000,N,00000.0000000,E";
+    let (lat, lon) = place.split_at_mut(15);
+    angle(lat, epoch.lat_deg, b'S');
+    angle(lon, epoch.lon_deg, b'W');
+    let mut motion = *b"000.000,000.00";
+    let (speed, course) = motion.split_at_mut(8);
+    fill(speed, round(epoch.speed_m_s / KNOT_M_S * 1_000.0));
+    fill(course, round(epoch.course_deg * 100.0) % 36_000);
+    sentence(rmc, &[b"$GNRMC,", &time, b",A,", &place, b",", &motion, b",", &date, b",,,A"]);
+    sentence(gga, &[b"$GNGGA,", &time, b",", &place, b",1,18,0.80,50.0,M,45.0,M,,"]);
 }
 
-/// The GGA sentence of NMEA 0183: place, quality, satellites, dilution of precision and height.
-#[must_use]
-pub fn gga(report: &Report) -> Bytes {
-    let mut line = Sentence::begin(b"GNGGA,");
-    line.time(&Calendar::of(report.unix_us));
-    line.place(report);
-    if report.valid {
-        line.text(b"1,");
-        line.digits(i64::from(SATELLITES), 2);
-        line.text(b",0.80,50.0,M,45.0,M,,");
-    } else {
-        line.text(b"0,00,99.99,,,,,,");
+/// Writes a number over a field's zeros, last digit last, past the points, until the field is full.
+fn fill(field: &mut [u8], value: i64) {
+    let mut rest = value.unsigned_abs();
+    for byte in field.iter_mut().rev().filter(|byte| **byte == b'0') {
+        *byte = b'0' + (rest % 10) as u8;
+        rest /= 10;
     }
-    line.end()
 }
 
-/// A sentence being written. All of them fit, so what `heapless` says about room is not asked.
-struct Sentence(Bytes);
-
-impl Sentence {
-    fn begin(address: &[u8]) -> Self {
-        let mut line = Self(Bytes::new());
-        line.text(b"$");
-        line.text(address);
-        line
-    }
-
-    fn text(&mut self, text: &[u8]) {
-        let _ = self.0.extend_from_slice(text);
-    }
-
-    /// A whole number with at least `width` digits.
-    fn digits(&mut self, value: i64, width: usize) {
-        let mut text = [b'0'; 20];
-        let (mut rest, mut used) = (value.unsigned_abs(), 0);
-        for (place, byte) in text.iter_mut().rev().enumerate() {
-            if rest == 0 && place >= width {
-                break;
-            }
-            *byte = b'0' + (rest % 10) as u8;
-            rest /= 10;
-            used = place + 1;
+/// Degrees and minutes in one number, as the standard wants it, and the letter of the hemisphere.
+fn angle(field: &mut [u8], degrees: f64, negative: u8) {
+    const MINUTE: i64 = 10_000_000;
+    let minutes = round(degrees.abs() * 60.0 * MINUTE as f64);
+    fill(field, minutes / (60 * MINUTE) * (100 * MINUTE) + minutes % (60 * MINUTE));
+    if degrees < 0.0 {
+        for letter in field.iter_mut().filter(|byte| byte.is_ascii_uppercase()) {
+            *letter = negative;
         }
-        self.text(text.get(20 - used..).unwrap_or_default());
     }
+}
 
-    /// A whole number of 10^-`decimals`, with at least `width` digits before the point.
-    fn decimal(&mut self, value: i64, width: usize, decimals: usize) {
-        let one = 10_i64.pow(decimals as u32);
-        self.digits(value / one, width);
-        self.text(b".");
-        self.digits(value % one, decimals);
+/// The parts joined, then a star, the checksum of all between dollar and star, and the line's end.
+#[inline(always)] // the parts' lengths are then known, and each is copied in a few instructions
+fn sentence(line: &mut Bytes, parts: &[&[u8]]) {
+    const HEX: [u8; 16] = *b"0123456789ABCDEF";
+    line.clear();
+    for part in parts {
+        let _ = line.extend_from_slice(part); // 128 bytes hold every sentence written here
     }
-
-    fn time(&mut self, when: &Calendar) {
-        self.digits(when.hour * 10_000 + when.minute * 100 + when.second, 6);
-        self.text(b".");
-        self.digits(when.micros / 10_000, 2);
-        self.text(b",");
-    }
-
-    /// Four fields: latitude, hemisphere, longitude, hemisphere; empty without a fix.
-    fn place(&mut self, report: &Report) {
-        if !report.valid {
-            return self.text(b",,,,");
-        }
-        self.angle(report.lat_deg, 2);
-        self.text(if report.lat_deg < 0.0 { b",S," } else { b",N," });
-        self.angle(report.lon_deg, 3);
-        self.text(if report.lon_deg < 0.0 { b",W," } else { b",E," });
-    }
-
-    /// Degrees and minutes in one number, as the standard wants it.
-    fn angle(&mut self, degrees: f64, digits: usize) {
-        const MINUTE: i64 = 10_000_000;
-        let minutes = round(degrees.abs() * 60.0 * MINUTE as f64);
-        self.digits(minutes / (60 * MINUTE), digits);
-        self.decimal(minutes % (60 * MINUTE), 2, 7);
-    }
-
-    /// Star, checksum of all between dollar and star, line end.
-    fn end(mut self) -> Bytes {
-        const HEX: [u8; 16] = *b"0123456789ABCDEF";
-        let sum = self.0.iter().skip(1).fold(0, |sum, byte| sum ^ byte);
-        let hex = |nibble: u8| HEX.get(usize::from(nibble)).copied().unwrap_or(b'0');
-        self.text(&[b'*', hex(sum >> 4), hex(sum & 15), b'\r', b'\n']);
-        self.0
-    }
+    let sum = line.get(1..).unwrap_or_default().iter().fold(0, |sum, byte| sum ^ byte);
+    let hex = |nibble: u8| HEX.get(usize::from(nibble)).copied().unwrap_or(b'0');
+    let _ = line.extend_from_slice(&[b'*', hex(sum >> 4), hex(sum & 15), b'\r', b'\n']);
 }
 
 /// GPS time began on 1980-01-06 and is 18 s ahead of UTC since 2017.
@@ -194,11 +141,11 @@ const WEEK_MS: i64 = 604_800_000;
 
 /// The UBX-NAV-PVT frame: class 01, id 07, 92 bytes of payload.
 #[must_use]
-pub fn nav_pvt(report: &Report) -> Bytes {
-    let when = Calendar::of(report.unix_us);
-    let week_ms = (report.unix_us / 1_000 + (GPS_AHEAD_S - GPS_EPOCH_S) * 1_000).rem_euclid(WEEK_MS);
-    let valid = report.valid;
-    let (sin, cos) = sin_cos(report.course_deg.to_radians());
+pub fn nav_pvt(epoch: &Epoch) -> Bytes {
+    let when = Calendar::of(epoch.unix_us);
+    let week_ms = (epoch.unix_us / 1_000 + (GPS_AHEAD_S - GPS_EPOCH_S) * 1_000).rem_euclid(WEEK_MS);
+    let valid = epoch.valid;
+    let (sin, cos) = sin_cos(epoch.course_deg.to_radians());
     let mm_s = |m_s: f64| round(m_s * 1_000.0);
     let mut frame = Frame(Bytes::new());
     frame.bytes(&[0xB5, 0x62, 0x01, 0x07, 92, 0]);
@@ -211,18 +158,18 @@ pub fn nav_pvt(report: &Report) -> Bytes {
     frame.le(25, 4); // tAcc, ns
     frame.le(when.micros * 1_000, 4);
     frame.bytes(if valid { &[3, 1, 0xE0, SATELLITES] } else { &[0, 0, 0xE0, 0] });
-    frame.le(round(report.lon_deg * 1e7), 4);
-    frame.le(round(report.lat_deg * 1e7), 4);
+    frame.le(round(epoch.lon_deg * 1e7), 4);
+    frame.le(round(epoch.lat_deg * 1e7), 4);
     frame.le(0, 4); // height
     frame.le(0, 4); // hMSL
-    frame.le(if valid { round(report.position_sd_m * 1_000.0) } else { 0xFFFF_FFFF }, 4);
+    frame.le(if valid { round(epoch.position_sd_m * 1_000.0) } else { 0xFFFF_FFFF }, 4);
     frame.le(1_500, 4); // vAcc, mm
-    frame.le(mm_s(report.speed_m_s * cos), 4);
-    frame.le(mm_s(report.speed_m_s * sin), 4);
+    frame.le(mm_s(epoch.speed_m_s * cos), 4);
+    frame.le(mm_s(epoch.speed_m_s * sin), 4);
     frame.le(0, 4); // velD
-    frame.le(mm_s(report.speed_m_s), 4);
-    frame.le(round(report.course_deg * 1e5), 4);
-    frame.le(mm_s(report.speed_sd_m_s), 4);
+    frame.le(mm_s(epoch.speed_m_s), 4);
+    frame.le(round(epoch.course_deg * 1e5), 4);
+    frame.le(mm_s(epoch.speed_sd_m_s), 4);
     frame.le(50_000, 4); // headAcc, 0.5 degrees
     frame.le(120, 2); // pDOP 1.20
     frame.bytes(&[0; 14]); // flags3, reserved, headVeh, magDec, magAcc
@@ -259,8 +206,8 @@ mod tests {
     /// 2026-07-11 19:00:00.100 UTC.
     const LABEL: i64 = 1_783_796_400_100_000;
 
-    fn report() -> Report {
-        Report {
+    fn epoch() -> Epoch {
+        Epoch {
             unix_us: LABEL,
             lat_deg: 47.58,
             lon_deg: -122.25,
@@ -272,6 +219,12 @@ mod tests {
         }
     }
 
+    fn sentences(epoch: &Epoch) -> [Bytes; 2] {
+        let mut both = [Bytes::new(), Bytes::new()];
+        nmea(epoch, &mut both);
+        both
+    }
+
     fn text(bytes: &Bytes) -> &str {
         core::str::from_utf8(bytes).unwrap()
     }
@@ -279,11 +232,11 @@ mod tests {
     /// Worked by hand: 0.58 degrees are 34.8 minutes, 71.526 m/s are 139.035 knots; the checksums by the
     /// exclusive-or rule of NMEA 0183, computed apart.
     #[test]
-    fn sentences_say_what_the_report_says() {
-        let (rmc, gga) = (rmc(&report()), gga(&report()));
+    fn sentences_say_what_the_epoch_says() {
+        let [rmc, gga] = sentences(&epoch());
         assert_eq!(
             text(&rmc),
-            "$GNRMC,190000.10,A,4734.8000000,N,12215.0000000,W,139.035,90.00,110726,,,A*55\r\n"
+            "$GNRMC,190000.10,A,4734.8000000,N,12215.0000000,W,139.035,090.00,110726,,,A*65\r\n"
         );
         assert_eq!(
             text(&gga),
@@ -293,18 +246,18 @@ mod tests {
 
     #[test]
     fn without_a_fix_the_status_is_v_and_the_fields_are_empty() {
-        let none = Report { valid: false, ..report() };
-        assert!(text(&rmc(&none)).starts_with("$GNRMC,190000.10,V,,,,,,,110726,,,N*"));
-        assert!(text(&gga(&none)).starts_with("$GNGGA,190000.10,,,,,0,00,99.99,,,,,,*"));
+        let none = Epoch { valid: false, ..epoch() };
+        let [rmc, gga] = sentences(&none);
+        assert!(text(&rmc).starts_with("$GNRMC,190000.10,V,,,,,,,110726,,,N*"));
+        assert!(text(&gga).starts_with("$GNGGA,190000.10,,,,,0,00,99.99,,,,,,*"));
     }
 
     /// A frame built and read back with the Python package pyubx2 1.4.0.
     #[test]
     fn a_nav_pvt_frame_is_the_one_that_another_library_reads() {
         let hex = "b56201075c003422fa22ea07070b130000371900000000e1f5050301e012602122b7c0215c1c000000000000000084030000\
-                   dc05000000000000661701000000000066170100405489009600000050c30000780000000000000000000000000000000000\
-                   6237";
-        let frame: String = nav_pvt(&report()).iter().map(|byte| format!("{byte:02x}")).collect();
+                   dc05000000000000661701000000000066170100405489009600000050c30000780000000000000000000000000000006237";
+        let frame: String = nav_pvt(&epoch()).iter().map(|byte| format!("{byte:02x}")).collect();
         assert_eq!(frame, hex);
     }
 

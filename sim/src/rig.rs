@@ -1,0 +1,217 @@
+//! A dash in virtual time: the only place where inputs are put in order.
+//!
+//! The rig takes sensor events in true time, stamps them by the board's crystal, wakes the dash whenever it asked
+//! to be woken, and writes down everything: the journal as the board would, and a [`Log`] with the truth beside
+//! it. Nothing sleeps; a heat of ten minutes takes milliseconds.
+//!
+//! Events in, a log out.
+
+use firmware::dash::Dash;
+use firmware::gnss::{Decoder, Heard};
+use firmware::input::Input;
+use firmware::journal::{Digest, Sink, Writer};
+use firmware::settings::Settings;
+use firmware::units::{Instant, Span, Utc};
+
+use crate::log::{Decided, EdgeSeen, Log, ReceiverCounts, Sample};
+use crate::world::SensorEvent;
+use crate::world::crystal::Crystal;
+
+/// A journal that is kept in memory.
+#[derive(Debug, Default)]
+pub struct Memory(Vec<u8>);
+
+impl Sink for Memory {
+    fn frame(&mut self, frame: &[u8]) -> bool {
+        self.0.extend_from_slice(frame);
+        true
+    }
+}
+
+/// One board on one crystal, from power to power.
+pub struct Rig {
+    settings: Settings,
+    schedule: Option<Utc>,
+    crystal: Crystal,
+    dash: Dash,
+    decoder: Decoder,
+    counts: ReceiverCounts,
+    journal: Writer<Memory>,
+    digest: Digest,
+    decisions: Vec<Decided>,
+    edges: Vec<EdgeSeen>,
+    samples: Vec<Sample>,
+    /// When the board has power again after a blip.
+    off_until: Option<Span>,
+}
+
+/// What the rig leaves to others to fill in about a moment: boat and engine as they truly were.
+pub trait Witness {
+    /// Adds what is known of the moment `sample.t`.
+    fn tell(&mut self, sample: &mut Sample);
+}
+
+/// A witness who saw nothing.
+pub struct Nobody;
+
+impl Witness for Nobody {
+    fn tell(&mut self, _: &mut Sample) {}
+}
+
+/// How often the state of things is written down.
+const SAMPLE_EVERY: Span = Span::from_millis(100);
+
+impl Rig {
+    /// A board that is switched on, with these settings and a schedule, if it is told one.
+    #[must_use]
+    pub fn new(settings: &Settings, schedule: Option<Utc>, crystal: Crystal) -> Self {
+        let mut journal = Writer::new(Memory::default());
+        journal.open(settings);
+        let mut rig = Self {
+            settings: settings.clone(),
+            schedule,
+            crystal,
+            dash: Dash::new(settings),
+            decoder: Decoder::default(),
+            counts: ReceiverCounts::default(),
+            journal,
+            digest: Digest::default(),
+            decisions: Vec::new(),
+            edges: Vec::new(),
+            samples: Vec::new(),
+            off_until: None,
+        };
+        rig.tell_schedule(Instant::BOOT);
+        rig
+    }
+
+    /// Plays events, which come in order of time, to their end; samples go through `witness`.
+    pub fn play(&mut self, events: impl Iterator<Item = (Span, SensorEvent)>, witness: &mut impl Witness) {
+        let mut sample_due: Option<Span> = None;
+        for (t, event) in events {
+            let mut due = sample_due.unwrap_or_else(|| first_sample(t));
+            while due <= t {
+                self.advance(due);
+                self.sample(due, witness);
+                due = due + SAMPLE_EVERY;
+            }
+            sample_due = Some(due);
+            self.advance(t);
+            self.event(t, event);
+        }
+    }
+
+    /// Plays events without writing down the state of things.
+    pub fn play_blind(&mut self, events: impl Iterator<Item = (Span, SensorEvent)>) {
+        for (t, event) in events {
+            self.advance(t);
+            self.event(t, event);
+        }
+    }
+
+    /// Lets time pass up to `t`, waking the dash whenever it asked for it.
+    fn advance(&mut self, t: Span) {
+        match self.off_until {
+            Some(back) if back > t => return,
+            Some(back) => self.power_on(back),
+            None => {}
+        }
+        let now = self.crystal.board_at(t);
+        while let Some(wake) = self.dash.next_wake().filter(|wake| *wake <= now) {
+            self.feed(self.crystal.true_at(wake), wake, Input::Tick);
+        }
+    }
+
+    fn event(&mut self, t: Span, event: SensorEvent) {
+        let at = self.crystal.board_at(t);
+        match event {
+            SensorEvent::Edge { line, active } => {
+                self.edges.push(EdgeSeen { t, line, active });
+                self.feed(t, at, Input::Edge { line, active });
+            }
+            SensorEvent::PpsEdge => self.feed(t, at, Input::Pps),
+            SensorEvent::ReceiverBytes(bytes) => bytes.iter().for_each(|byte| self.byte(t, at, *byte)),
+            SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
+            SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
+            SensorEvent::PowerBlip { off } => self.off_until = Some(t + off),
+            SensorEvent::End => {}
+        }
+    }
+
+    fn byte(&mut self, t: Span, at: Instant, byte: u8) {
+        match self.decoder.push(byte) {
+            Some(Heard::Fix(fix)) => {
+                self.counts.fixes += 1;
+                self.feed(t, at, Input::Fix(fix));
+            }
+            Some(Heard::Rejected(why)) => {
+                self.counts.rejected += 1;
+                self.feed(t, at, Input::Rejected(why));
+            }
+            None => {}
+        }
+    }
+
+    fn feed(&mut self, t: Span, at: Instant, input: Input) {
+        let outputs = self.dash.feed(at, input);
+        self.journal.fed(at, &input, &outputs);
+        let race = self.dash.race_time(at);
+        for output in outputs.as_slice() {
+            self.digest.add(at, output);
+            self.decisions.push(Decided { t, at, race, output: *output });
+        }
+    }
+
+    /// A fresh dash: whatever it does not find in its settings it has forgotten.
+    fn power_on(&mut self, t: Span) {
+        self.off_until = None;
+        self.crystal = self.crystal.rebooted(t);
+        self.dash = Dash::new(&self.settings);
+        self.counts.ignored += self.decoder.counts().ignored;
+        self.decoder = Decoder::default();
+        self.journal.open(&self.settings);
+        self.tell_schedule(Instant::BOOT);
+    }
+
+    fn tell_schedule(&mut self, at: Instant) {
+        if let Some(zero) = self.schedule {
+            self.feed(self.crystal.true_at(at), at, Input::Schedule { zero });
+        }
+    }
+
+    fn sample(&mut self, t: Span, witness: &mut impl Witness) {
+        if self.off_until.is_some() {
+            return;
+        }
+        let view = self.dash.view(self.crystal.board_at(t));
+        let mut sample = Sample { t, boat: None, engine: None, view };
+        witness.tell(&mut sample);
+        self.samples.push(sample);
+    }
+
+    /// Ends the run: everything that was written down.
+    #[must_use]
+    pub fn into_log(mut self, title: &str, seed: u64, zero_utc: Utc) -> Log {
+        self.counts.ignored += self.decoder.counts().ignored;
+        Log {
+            title: title.to_owned(),
+            seed,
+            drawn: Vec::new(),
+            settings: self.settings,
+            zero_utc,
+            decisions: self.decisions,
+            samples: self.samples,
+            edges: self.edges,
+            true_crossings: Vec::new(),
+            journal: self.journal.into_sink().0,
+            digest: self.digest.value(),
+            receiver: self.counts,
+        }
+    }
+}
+
+/// The first whole tenth of a second at or after `t`.
+fn first_sample(t: Span) -> Span {
+    let every = SAMPLE_EVERY.as_micros();
+    Span::from_micros(t.as_micros().div_euclid(every) * every + every)
+}

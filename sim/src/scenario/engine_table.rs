@@ -1,0 +1,124 @@
+//! The `[engine]` table of a settings file: sensors, pickups, and whose limits they are held against.
+//!
+//! Limits are all the owner's or all the demonstration's. A file that mixes them is wrong: nobody could tell at
+//! a glance which figures to trust.
+//!
+//! Knows the keys, the reader and the core's engine settings. Checked values in, engine settings out.
+
+use firmware::engine::limits::{Limit, Limits, ROWS_MAX};
+use firmware::engine::tach::FASTEST;
+use firmware::engine::{EngineFault, EngineRule, EngineSettings};
+use firmware::units::MilliCelsius;
+
+use super::keys::settings::{LIMITS, SCALES};
+use super::reader::Reading;
+use super::value::FromValue;
+
+/// Puts the file's figures into the engine's settings.
+pub fn read(reading: &Reading, engine: &mut EngineSettings) {
+    reading.set("engine.demonstration", &mut engine.demonstration);
+    reading.set("engine.probes", &mut engine.probes);
+    reading.set("engine.egt_stale_after_s", &mut engine.egt_stale_after);
+    reading.set("engine.faults_to_believe", &mut engine.faults_to_believe);
+    reading.set("engine.lit_above_c", &mut engine.lit_above);
+    reading.set("engine.cold_below_c", &mut engine.cold_below);
+    reading.set("engine.self_sustaining_pct", &mut engine.self_sustaining);
+    reading.set("engine.n1_tach.rpm_at_100", &mut engine.n1_tach.rpm_at_100);
+    reading.set("engine.n1_tach.cycles_per_turn", &mut engine.n1_tach.cycles_per_turn);
+    reading.set("engine.n2_tach.rpm_at_100", &mut engine.n2_tach.rpm_at_100);
+    reading.set("engine.n2_tach.cycles_per_turn", &mut engine.n2_tach.cycles_per_turn);
+    reading.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed);
+    limits(reading, "engine.egt_starting", "c", &mut engine.egt_starting);
+    limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
+    limits(reading, "engine.n1", "pct", &mut engine.n1);
+    limits(reading, "engine.n2", "pct", &mut engine.n2);
+}
+
+/// A table of limits, as far as it fits; [`check_whose`] tells of rows too many.
+fn limits<T: FromValue>(reading: &Reading, path: &str, unit: &str, limits: &mut Limits<T>) {
+    reading.set(&format!("{path}_hysteresis_{unit}"), &mut limits.hysteresis);
+    if !reading.has(path) {
+        return;
+    }
+    let limit = |row: &String| {
+        let threshold = reading.get(&format!("{row}.above_{unit}"))?;
+        Some(Limit { threshold, allowed: reading.get(&format!("{row}.allowed_s"))? })
+    };
+    limits.rows = reading.rows(path).iter().filter_map(limit).take(ROWS_MAX).collect();
+}
+
+/// Limits are all the owner's or all the demonstration's, never mixed.
+pub fn check_whose(reading: &mut Reading) {
+    for path in LIMITS {
+        if reading.rows(path).len() > ROWS_MAX {
+            let what = format!("`{path}` has {} rows", reading.rows(path).len());
+            reading.blame(&format!("{path}[{ROWS_MAX}]"), what, format!("there may be up to {ROWS_MAX}"));
+        }
+    }
+    if reading.get("engine.demonstration") == Some(false) {
+        let right = "enter it from the engine maker's manual, or take demonstration = false out";
+        for path in LIMITS.into_iter().chain(SCALES).filter(|path| !reading.has(path)).collect::<Vec<_>>() {
+            let what = format!("`{path}` is missing: without the demonstration limits all must be yours");
+            reading.blame("engine.demonstration", what, right);
+        }
+    } else if let Some(first) = LIMITS.into_iter().find(|path| reading.has(path)) {
+        let what = format!("`{first}` is given, but the limits are still the demonstration's");
+        let all = in_engine(&LIMITS);
+        let right =
+            format!("give all of {all}, from the engine maker's manual, and write: demonstration = false");
+        reading.blame(first, what, right);
+    }
+}
+
+/// The paths' own names in a row.
+fn in_engine(paths: &[&str]) -> String {
+    paths.iter().filter_map(|path| path.strip_prefix("engine.")).collect::<Vec<_>>().join(", ")
+}
+
+/// Takes what the core blames from the defaults instead, so that it can be asked for its next fault.
+pub fn mend(engine: &mut EngineSettings, field: &str, bare: &EngineSettings) {
+    match field {
+        "cold_below" => engine.cold_below = MilliCelsius::ZERO,
+        "egt_starting" => engine.egt_starting = bare.egt_starting.clone(),
+        "egt_running" => engine.egt_running = bare.egt_running.clone(),
+        "n1" => engine.n1 = bare.n1.clone(),
+        "n2" => engine.n2 = bare.n2.clone(),
+        _ => engine.n2_overspeed = FASTEST,
+    }
+}
+
+/// A fault of the core's as a path, what is wrong there, and what would be right.
+pub fn told(EngineFault { field, rule }: EngineFault) -> (String, String, String) {
+    let row = |row: u8, key: &str| format!("engine.{field}[{}].{key}", row.saturating_sub(1));
+    let above = if field.starts_with("egt") { "above_c" } else { "above_pct" };
+    let (path, what, right) = match rule {
+        EngineRule::SomeRow => (format!("engine.{field}"), "has no row", "give at least one row"),
+        EngineRule::ThresholdRises { row: n } => (
+            row(n, above),
+            "is not above that of the row before",
+            "rows go from the lowest limit to the highest",
+        ),
+        EngineRule::TimeFalls { row: n } => (
+            row(n, "allowed_s"),
+            "is not shorter than that of the row before",
+            "a higher limit allows a shorter time",
+        ),
+        EngineRule::Within { .. } if field == "cold_below" => (
+            "engine.cold_below_c".to_owned(),
+            "is above `engine.lit_above_c`",
+            "a cold engine is not lit: make it lower",
+        ),
+        EngineRule::Within { .. } if field == "n2_overspeed" => {
+            let right = "overspeed is at or above the last row";
+            ("engine.n2_overspeed_pct".to_owned(), "is below the last row of `engine.n2`", right)
+        }
+        _ => {
+            return (
+                "engine".to_owned(),
+                format!("is refused by the dash: {field}, {rule:?}"),
+                "see docs/settings.md".to_owned(),
+            );
+        }
+    };
+    (path, what.to_owned(), right.to_owned())
+}

@@ -1,0 +1,183 @@
+//! The keys of a settings file: what the dash must be told.
+//!
+//! Ranges are never wider than those of the core, and a test holds them against each other.
+
+use super::Otherwise::{Is, Means, Needed, NeededInItsTable};
+use super::Takes::{Flag, List, Place, Word};
+use super::{Key, Otherwise, Takes, key, number, whole};
+
+/// Seconds of a signal or a count.
+const SECONDS: Takes = whole("s", 0, 3_600);
+
+/// How long a value may stay above its limit: up to a day.
+const ALLOWED: Takes = number("s", "0", "86400");
+
+const DEMONSTRATION: Otherwise = Means("the demonstration table");
+
+/// Every key, in the order of `docs/settings.md`.
+#[rustfmt::skip]
+pub const KEYS: &[Key] = &[
+    key("course.line_left", Place, Needed("[45.0, -30.0]"),
+        "The start line's left end, as seen by a boat that crosses in racing direction."),
+    key("course.line_right", Place, Needed("[45.0, -29.998]"),
+        "Its right end. The line is 5 m to 5 km long."),
+    key("course.lap_length_m", number("m", "100", "100000"), Needed("4023.36"),
+        "The official length of a lap; lap speeds are made with it. 2.5 statute miles are 4023.36 m."),
+    key("course.laps", whole("laps", 1, 100), Is("3"),
+        "Laps to run."),
+    key("course.line_sd_m", number("m", "0", "100"), Is("0.1"),
+        "How well the ends are known: one standard deviation, across the line."),
+    key("course.end_tolerance_m", number("m", "0", "100"), Is("2.0"),
+        "How far beyond an end the bow may pass and still have crossed."),
+    key("rules.signals_s", List { each: &SECONDS, most: 8 }, Is("[300, 60, 0]"),
+        "From each official signal to zero, in the order they come. Five-minute gun, one-minute gun, start \
+         gun (unlimited-class yearbook 1973, chapter 11, the rulebook)."),
+    key("rules.early_window_s", number("s", "0", "3600"), Is("60"),
+        "A crossing this close before zero is an early start; before it, the boat is milling."),
+    key("rules.early_costs", Word(&["lap", "time", "nothing"]), Is("\"lap\""),
+        "What an early start costs: one more lap to run, time, or nothing that the dash could count. It \
+         differs between sanctioning bodies; ask yours."),
+    key("rules.early_time_s", number("s", "0.001", "3600"),
+        Means("needed with early_costs = \"time\", refused without"),
+        "The time that an early start costs."),
+    key("rules.lap_shortest_s", number("s", "0", "3600"), Is("20"),
+        "No boat laps faster than this; a crossing sooner after a counted one is not a lap."),
+    key("rules.lap_missed_percent", whole("%", 101, 1_000), Is("140"),
+        "More water than this since the last counted crossing, in percent of the lap length, means that one \
+         was missed."),
+    key("rules.too_close_sigmas", whole("", 0, 10), Is("2"),
+        "A margin within so many standard deviations of zero is too close to call."),
+    key("rules.approach_s", number("s", "0", "3600"), Is("5"),
+        "How long before the line the driver is told that it comes."),
+    key("rules.counts_s", List { each: &SECONDS, most: 16 }, Is("[60, 30, 20, 10, 5, 4, 3, 2, 1]"),
+        "Seconds before zero at which a count sounds, in the order they come. An empty list is silence."),
+    key("rules.floor.speed_m_s", number("m/s", "0.1", "200"), NeededInItsTable("44.704"),
+        "The least speed while milling. Without the table [rules.floor] there is no floor. 100 mph are \
+         44.704 m/s."),
+    key("rules.floor.from_s", number("s", "0", "3600"), Is("300"),
+        "From so long before zero until the start the floor holds (class rule-change notice, 2012, like the \
+         three below)."),
+    key("rules.floor.grace_s", number("s", "0.1", "60"), Is("5"),
+        "How long a boat may be slower."),
+    key("rules.floor.penalty_s", number("s", "0", "3600"), Is("15"),
+        "What each unit costs."),
+    key("rules.floor.units_max", whole("", 1, 255), Is("4"),
+        "The most units."),
+    key("boat.antenna_to_bow_m", number("m", "-100", "100"), Is("0"),
+        "From the antenna forward to the bow: the bow starts, the antenna measures. Measure it."),
+    key("boat.antenna_to_bow_sd_m", number("m", "0", "100"), Is("0.05"),
+        "How well that is known: one standard deviation."),
+    key("receiver.latency_s", number("s", "0", "10"), Is("0.06"),
+        "The least delay from the moment of a fix to the arrival of its last byte. It matters while there \
+         is no pulse per second."),
+    key("receiver.latency_sd_s", number("s", "0", "10"), Is("0.02"),
+        "How well that is known: one standard deviation."),
+    key("receiver.position_sd_m", number("m", "0", "100"), Is("1.0"),
+        "The position's error along any direction, one standard deviation, where the receiver states none \
+         itself."),
+    key("receiver.speed_sd_m_s", number("m/s", "0", "10"), Is("0.05"),
+        "The speed's error, likewise."),
+    key("receiver.hysteresis_m", number("m", "0", "100"), Is("2"),
+        "How far behind the line the bow must have been before it can cross again."),
+    key("receiver.unknown_acceleration_m_s2", number("m/s2", "0", "100"), Is("5"),
+        "What acceleration a boat may have had between fixes without our knowing: one standard deviation."),
+    key("receiver.bridge_max_s", number("s", "0", "3600"), Is("10"),
+        "Fixes further apart than this are not bridged: a crossing between them is not claimed."),
+    key("receiver.lost_after_s", number("s", "0", "3600"), Is("1"),
+        "How long without a usable fix until the driver is told."),
+    key("crystal.sd_ppm", number("ppm", "0", "1000"), Is("30"),
+        "The error of the board's crystal before any pulse has measured it: one standard deviation. 30 ppm \
+         are 9 ms in 300 s."),
+    key("thumb.reaction_mean_s", number("s", "0", "10"), Is("0.19"),
+        "How late the driver's press is, on average. Simple reaction to light: psychology notes on young \
+         adults. Measure your own."),
+    key("thumb.reaction_sd_s", number("s", "0", "10"), Is("0.04"),
+        "How much that varies from press to press: one standard deviation (from memory; a boat is no desk)."),
+    key("thumb.reaction_mean_sd_s", number("s", "0", "10"), Is("0.015"),
+        "How well the average itself is known: one standard deviation. All presses share this error. Half \
+         the difference between light and sound."),
+    key("thumb.hold_to_clear_s", number("s", "0.5", "10"), Is("2"),
+        "Holding the button for so long clears the clock."),
+    key("thumb.debounce_s", number("s", "0", "1"), Is("0.025"),
+        "Edges closer together than this are bounce. Measured switches bounce for up to some tens of \
+         milliseconds, odd ones for 0.15 s."),
+    key("gun.contact_delay_s", number("s", "0", "10"), Is("0"),
+        "How late the gun contact closes after the gun fires."),
+    key("gun.contact_sd_s", number("s", "0", "10"), Is("0.001"),
+        "How much that varies: one standard deviation."),
+    key("gun.gate_sigmas", whole("", 1, 20), Is("4"),
+        "A signal within so many standard deviations of the running zero agrees with it."),
+    key("gun.gate_least_s", number("s", "0", "10"), Is("0.1"),
+        "A signal this close agrees whatever the deviations say."),
+    key("gun.replace_within_s", number("s", "0", "3600"), Is("5"),
+        "A signal beyond the gate, but this close, replaces zero."),
+    key("gun.heard.distance_m", number("m", "0", "5000"), NeededInItsTable("800"),
+        "How far the gun is from the driver when it fires. Give the table [gun.heard] only when he presses \
+         at the sound and not at smoke or flag."),
+    key("gun.heard.distance_sd_m", number("m", "0", "5000"), Is("100"),
+        "How well that is known, one standard deviation: he mills about (common practice, no source)."),
+    key("gun.heard.air_c", number("degrees C", "-40", "60"), Is("20"),
+        "The air's temperature; sound is 0.2 % faster with each degree."),
+    key("engine.demonstration", Flag, Is("true"),
+        "`false` says: the limits below are mine, from the engine maker's manual. Then all of them must be \
+         given, and the scale of both pickups. As long as it is `true` none may be, and the screen says \
+         that the limits are a demonstration."),
+    key("engine.probes", whole("", 0, 4), Is("1"),
+        "How many thermocouples are fitted; EGT is the hottest of them."),
+    key("engine.egt_stale_after_s", number("s", "0.1", "5"), Is("0.5"),
+        "How old a temperature may become before it is no temperature any more."),
+    key("engine.faults_to_believe", whole("reads", 1, 10), Is("3"),
+        "Bad reads in a row that make a probe faulty; good reads in a row that make it trusted again."),
+    key("engine.lit_above_c", number("degrees C", "100", "600"), Is("300"),
+        "Above this EGT the engine burns, so a shaft without a signal is a fault."),
+    key("engine.cold_below_c", number("degrees C", "0", "600"), Is("100"),
+        "Below this EGT, with N1 self-sustaining, it is the probe that is wrong. Not above `lit_above_c`."),
+    key("engine.self_sustaining_pct", number("%", "10", "80"), Is("45"),
+        "The N1 from which the engine runs without its starter: above it the running table applies."),
+    key("engine.n1_tach.rpm_at_100", whole("rpm", 100, 100_000), Is("4200"),
+        "The gas generator's pickup: turns a minute at 100 % N1. 4200 is the nameplate of a two-pole \
+         tachometer generator."),
+    key("engine.n1_tach.cycles_per_turn", whole("", 1, 255), Is("1"),
+        "Cycles of the signal for each of those turns."),
+    key("engine.n2_tach.rpm_at_100", whole("rpm", 100, 100_000), Is("10000"),
+        "The power shaft's pickup: turns a minute at 100 % N2."),
+    key("engine.n2_tach.cycles_per_turn", whole("", 1, 255), Is("1"),
+        "Cycles of the signal for each of those turns."),
+    key("engine.egt_starting[].above_c", number("degrees C", "0", "1372"), NeededInItsTable("800"),
+        "EGT limits while starting, up to six rows with rising temperatures and falling times: above this \
+         the clock runs."),
+    key("engine.egt_starting[].allowed_s", ALLOWED, NeededInItsTable("10"),
+        "Longer above it than this is an exceedance; 0 is at once."),
+    key("engine.egt_starting_hysteresis_c", number("degrees C", "3", "50"), Is("5"),
+        "How far below a limit EGT must come to count as back inside. 3 degrees are the tolerance of class \
+         1 type K wire at 750 degrees (IEC 60584-1)."),
+    key("engine.egt_running[].above_c", number("degrees C", "0", "1372"), NeededInItsTable("780"),
+        "EGT limits while running, likewise."),
+    key("engine.egt_running[].allowed_s", ALLOWED, NeededInItsTable("300"),
+        "Longer above it than this is an exceedance; 0 is at once."),
+    key("engine.egt_running_hysteresis_c", number("degrees C", "3", "50"), Is("5"),
+        "As above."),
+    key("engine.n1[].above_pct", number("%", "0", "150"), NeededInItsTable("102"),
+        "N1 limits, likewise."),
+    key("engine.n1[].allowed_s", ALLOWED, NeededInItsTable("300"),
+        "Longer above it than this is an exceedance; 0 is at once."),
+    key("engine.n1_hysteresis_pct", number("%", "0", "5"), Is("0.5"),
+        "How far below a limit N1 must come to count as back inside."),
+    key("engine.n2[].above_pct", number("%", "0", "150"), NeededInItsTable("103"),
+        "N2 limits, likewise."),
+    key("engine.n2[].allowed_s", ALLOWED, NeededInItsTable("20"),
+        "Longer above it than this is an exceedance; 0 is at once."),
+    key("engine.n2_hysteresis_pct", number("%", "0", "5"), Is("0.5"),
+        "How far below a limit N2 must come to count as back inside."),
+    key("engine.n2_overspeed_pct", number("%", "0", "150"), DEMONSTRATION,
+        "The N2 above which the shaft has lost its load. Not below the last row of `n2`."),
+    key("screen.units", Word(&["mph", "km/h"]), Is("\"mph\""),
+        "The unit of speeds on the screen."),
+];
+
+/// The keys that are the owner's to give once `engine.demonstration` is false: limits, and the pickups' scale.
+pub const LIMITS: [&str; 5] =
+    ["engine.egt_starting", "engine.egt_running", "engine.n1", "engine.n2", "engine.n2_overspeed_pct"];
+
+/// Without these two no shaft speed means anything.
+pub const SCALES: [&str; 2] = ["engine.n1_tach.rpm_at_100", "engine.n2_tach.rpm_at_100"];

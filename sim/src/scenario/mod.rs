@@ -1,0 +1,124 @@
+//! Scenarios: heat files and settings files, and errors that point into them.
+//!
+//! [`load`] reads a heat with everything it names; [`load_settings`] reads settings alone. Each gives typed,
+//! checked values, or a [`Report`] of everything that is wrong, each mistake with its file, line and key.
+//!
+//! Inside, text flows one way: `files` fetches it, `reader` checks it against the tables in `keys`, and
+//! `settings_file` and `heat_file` put the values where the core and the world want them.
+
+mod checked;
+mod engine_csv;
+mod engine_table;
+mod files;
+mod heat_file;
+pub mod keys;
+mod nearest;
+pub mod number;
+pub mod race_time;
+mod reader;
+pub mod report;
+mod settings_file;
+#[cfg(test)]
+mod tests;
+mod truth;
+pub mod value;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use firmware::settings::Settings;
+
+pub use files::{Files, disk};
+pub use report::{Mistake, Report, Source};
+
+use crate::recording::EngineRow;
+use crate::world::WorldSettings;
+
+/// A heat, as its file tells it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heat {
+    /// What it is called.
+    pub title: String,
+    /// What the dash was told.
+    pub settings: Settings,
+    /// Every draw comes from this.
+    pub seed: u64,
+    /// The dash was told zero beforehand.
+    pub scheduled: bool,
+    /// The truth: the zero, boat and engine, sensors, presses, contacts, and what goes wrong. What has a
+    /// recording is turned off in its feeds.
+    pub world: WorldSettings,
+    /// Where the track comes from.
+    pub boat: BoatSource,
+    /// Where temperatures and shaft speeds come from.
+    pub engine: EngineSource,
+}
+
+/// Where the track comes from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum BoatSource {
+    /// The world's own boat and driver.
+    World,
+    /// A receiver's recording: NMEA 0183, each sentence timed by its own UTC.
+    Recording {
+        /// Its file.
+        path: PathBuf,
+        /// What is in it.
+        bytes: Vec<u8>,
+    },
+}
+
+/// Where temperatures and shaft speeds come from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum EngineSource {
+    /// The world's own engine.
+    World,
+    /// A recording, in the order of time.
+    Recording(Vec<EngineRow>),
+}
+
+/// Loads a heat file, the settings file that it names, and its recordings.
+///
+/// # Errors
+/// Everything that is wrong with any of them.
+pub fn load(path: &Path) -> Result<Heat, Report> {
+    load_from(path, &disk)
+}
+
+/// The same from files that need not be on a disk.
+///
+/// # Errors
+/// Everything that is wrong with any of them.
+pub fn load_from(path: &Path, files: Files<'_>) -> Result<Heat, Report> {
+    match files::text(path, files) {
+        Ok(source) => {
+            let (heat, mistakes) = heat_file::read(&source, path, files);
+            Report::unless_right(heat, mistakes)
+        }
+        Err(unusable) => Err(unusable.file(path).into()),
+    }
+}
+
+/// Loads a settings file.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn load_settings(path: &Path) -> Result<Settings, Report> {
+    match files::text(path, &disk) {
+        Ok(source) => settings_from(&source),
+        Err(unusable) => Err(unusable.file(path).into()),
+    }
+}
+
+/// Reads the text of a settings file; `name` is what reports call it.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn parse_settings(name: &str, text: &str) -> Result<Settings, Report> {
+    settings_from(&Arc::new(Source { name: name.to_owned(), text: text.to_owned() }))
+}
+
+fn settings_from(source: &Arc<Source>) -> Result<Settings, Report> {
+    let (settings, mistakes) = settings_file::read(source);
+    Report::unless_right(settings, mistakes)
+}
