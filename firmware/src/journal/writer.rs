@@ -45,8 +45,10 @@ impl<S: Sink> Writer<S> {
 
     /// An input and what it led to.
     pub fn fed(&mut self, at: Instant, input: &Input, outputs: &Outputs) {
-        self.write(&Record::Input { after: at.since(self.last), input: *input });
+        let after = at.since(self.last);
+        // Before the record is written: a mark that follows it must carry the time of this input.
         self.last = at;
+        self.write(&Record::Input { after, input: *input });
         for output in outputs.as_slice() {
             self.write(&Record::Decision(*output));
         }
