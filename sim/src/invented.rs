@@ -116,8 +116,8 @@ pub fn small() -> Log {
 /// A heat on an oval: milling, a run-in, a legal start, three laps, an EGT too high for too long.
 pub fn oval() -> Log {
     let path = path();
-    let start = path.iter().find(|p| p.s >= 0.0 && p.t > -5.0).map_or(0.0, |p| p.t);
-    let lap_ends: Vec<f64> = (1..=3).filter_map(|n| path.iter().find(|p| p.s >= f64::from(n) * LAP_M)).map(|p| p.t).collect();
+    let start = moment(&path, 0.0);
+    let lap_ends: Vec<f64> = (1..=3).map(|n| moment(&path, f64::from(n) * LAP_M)).collect();
     let mut decisions = vec![
         decided(-299.7, zero(300, None, 43)),
         decided(-180.0, crossing(-180.1, Counted::Milling)),
@@ -195,8 +195,8 @@ fn path() -> Vec<Point> {
         let in_turn = !(0.0..0.5 * STRAIGHT_M).contains(&s.rem_euclid(0.5 * LAP_M)) && s.rem_euclid(0.5 * LAP_M) < 1_511.0;
         let wanted = match t {
             ..-18.0 => 38.0,
-            ..185.0 if in_turn => 62.0,
-            ..185.0 => 78.0,
+            ..178.0 if in_turn => 62.0,
+            ..176.0 => 78.0,
             _ => 20.0,
         };
         speed += (wanted - speed) * 0.02;
@@ -204,6 +204,11 @@ fn path() -> Vec<Point> {
     }
     let at_start = points.iter().find(|p| p.t >= 0.2).map_or(0.0, |p| p.s);
     points.into_iter().map(|p| Point { s: p.s - at_start, ..p }).collect()
+}
+
+/// When the bow, 5 m ahead of the antenna, was so far along the path.
+fn moment(path: &[Point], bow: f64) -> f64 {
+    path.iter().find(|p| p.s + 5.0 >= bow).map_or(0.0, |p| p.t - (p.s + 5.0 - bow) / p.speed)
 }
 
 /// East and north of the line's left end.

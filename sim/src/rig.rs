@@ -123,6 +123,9 @@ impl Rig {
     }
 
     fn event(&mut self, t: Span, event: SensorEvent) {
+        if self.off_until.is_some() {
+            return;
+        }
         let at = self.crystal.board_at(t);
         match event {
             SensorEvent::Edge { line, active } => {

@@ -56,7 +56,7 @@ fn extent(log: &Log) -> Option<(f64, f64)> {
 
 fn egt(log: &Log, summary: &Summary, area: &Area, times: (f64, f64)) -> io::Result<()> {
     let (legend, area) = area.split_vertically(44);
-    let strokes = [("EGT", EGT), ("limit", EGT_LIMIT), ("sensor broken", FAULT), ("no reading", NONE)];
+    let strokes = [("EGT", EGT), ("limit, with the time allowed above it", EGT_LIMIT), ("sensor broken", FAULT), ("no reading", NONE)];
     palette::legend(&legend, (24, 20), &strokes)?;
     let degrees = |egt: MilliCelsius| f64::from(egt.as_milli()) / 1_000.0;
     let mut limits = limits(&log.settings.engine.egt_running, degrees, ("", "°C", EGT_LIMIT));

@@ -201,9 +201,14 @@ pub fn panel<'a, 'b>(area: &'a Area<'b>, x: Axis, y: Axis, right: u32) -> io::Re
     Ok(chart)
 }
 
-/// The size in units of the field that a panel on so much paper has for its lines.
-pub const fn field(width: u32, height: u32) -> (f64, f64) {
-    ((width - EDGE - LEFT - RIGHT) as f64, (height - BELOW - ABOVE) as f64)
+/// The size of the field that a panel of full width and such a height has for its lines.
+pub const fn field(height: u32) -> (f64, f64) {
+    ((WIDTH - EDGE - LEFT - RIGHT) as f64, (height - BELOW - ABOVE) as f64)
+}
+
+/// The height of a panel of full width whose field is so many times as high as wide.
+pub fn height_for(ratio: f64) -> u32 {
+    (field(BELOW + ABOVE).0 * ratio) as u32 + BELOW + ABOVE
 }
 
 /// Letters of a size in a colour.
@@ -250,6 +255,16 @@ pub fn line(chart: &mut Chart, points: Vec<(f64, f64)>, stroke: Stroke) -> io::R
         }
     };
     drawn.map_err(io::Error::other)
+}
+
+/// Draws an arrow from a point, so far across and up.
+///
+/// # Errors
+/// Whatever the drawing library could not do.
+pub fn arrow(chart: &mut Chart, (x, y): (f64, f64), (across, up): (f64, f64)) -> io::Result<()> {
+    let on = |ahead: f64, aside: f64| (x + ahead * across - aside * up, y + ahead * up + aside * across);
+    line(chart, vec![on(0.0, 0.0), on(1.0, 0.0)], Stroke::whole(INK, 4))?;
+    line(chart, vec![on(0.75, 0.14), on(1.0, 0.0), on(0.75, -0.14)], Stroke::whole(INK, 4))
 }
 
 /// Writes a label beside a point; `across` and `down` move it, in units of paper.

@@ -9,6 +9,7 @@ use std::io;
 use std::ops::Range;
 
 use firmware::output::Counted;
+use firmware::units::Span;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
@@ -104,10 +105,12 @@ const fn zero_name(summary: &Summary) -> &'static str {
     }
 }
 
-/// Where the bow was.
+/// Where the bow was, up to both ends of the picture.
 fn bow(log: &Log, times: &Range<f64>) -> Vec<(f64, f64)> {
+    let at = |t: f64| log.boat_at(Span::from_micros((t * 1e6) as i64)).map(|boat| (t, boat.bow_past_m));
     let boats = log.samples.iter().filter_map(|sample| Some((secs(sample.t), sample.boat?.bow_past_m)));
-    boats.filter(|(t, _)| (times.start..=times.end).contains(t)).collect()
+    let inside = boats.filter(|(t, _)| (times.start..=times.end).contains(t));
+    at(times.start).into_iter().chain(inside).chain(at(times.end)).collect()
 }
 
 /// When the dash saw the start, on the log's own times.

@@ -1,16 +1,17 @@
 //! The course from above: where the boat went, the start line, and where the bow crossed it.
 //!
-//! Metres east and north of the line's left end, the same scale both ways, north up. The antenna's way is
-//! drawn; what the dash believed it was doing gives each piece its stroke.
+//! The racing direction points to the right, the same scale both ways; without a course, north is up. The
+//! antenna's way is drawn; what the dash believed it was doing gives each piece its stroke.
 //!
 //! Knows the log and the palette. A log in, a picture out.
 
 use std::io;
 use std::ops::Range;
 
-use firmware::course::{Place, Plane};
+use firmware::course::{Place, Plane, StartLine};
 use firmware::gnss::Position;
 use firmware::output::Counted;
+use firmware::units::Millimetres;
 use firmware::view::Phase;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -19,31 +20,61 @@ use super::palette::{self, Axis, Chart, Stroke};
 use crate::log::Log;
 use crate::summary::Summary;
 
-const HEIGHT: u32 = 1_000;
-const LEGEND: i32 = 22;
+/// Above the panel: title and legend.
+const HEAD: u32 = 70 + LEGEND;
+const LEGEND: u32 = 50;
 
 /// Draws the course.
 ///
 /// # Errors
 /// Whatever the drawing library could not do.
 pub fn draw(log: &Log, summary: &Summary) -> io::Result<String> {
-    palette::picture(HEIGHT, "Track", |area| {
-        let (legend, area) = area.split_vertically(46);
-        let Some(map) = Map::of(log) else { return palette::nothing(&area, "no positions") };
-        let pieces = map.pieces(log);
-        palette::legend(&legend, (24, LEGEND), &strokes_used(&pieces))?;
-        let (east, north) = map.ranges(log, area.dim_in_pixel());
-        let mut chart = palette::panel(
-            &area,
-            Axis::plain("east of the line's left end (m)", east),
-            Axis::plain("north of it (m)", north),
-        )?;
+    let Some(map) = Map::of(log) else {
+        return palette::picture(600, TITLE, |area| palette::nothing(&area, "no positions"));
+    };
+    let pieces = map.pieces(log);
+    let sheet = Sheet::of(map.everything(log));
+    palette::picture(HEAD + sheet.height, TITLE, |area| {
+        let (legend, area) = area.split_vertically(LEGEND);
+        palette::legend(&legend, (24, 20), &strokes_used(&pieces))?;
+        let (across, up) = map.titles();
+        let (x, y) = (Axis::plain(across, sheet.x.clone()), Axis::plain(up, sheet.y.clone()));
+        let mut chart = palette::panel(&area, x, y, palette::RIGHT)?;
         for (phase, points) in pieces {
             palette::line(&mut chart, points, stroke(phase))?;
         }
-        map.start_line(log, &mut chart)?;
+        map.start_line(&mut chart)?;
+        map.north(&mut chart, &sheet)?;
         map.crossings(log, summary, &mut chart)
     })
+}
+
+const TITLE: &str = "Track";
+
+/// The paper and what it covers, at one scale both ways.
+struct Sheet {
+    x: Range<f64>,
+    y: Range<f64>,
+    height: u32,
+}
+
+impl Sheet {
+    /// As wide as every picture, and as high as the points ask for, within reason.
+    fn of(points: Vec<(f64, f64)>) -> Self {
+        let range = |numbers: Vec<f64>| palette::span_of(numbers.into_iter(), 0.07).unwrap_or(-1.0..1.0);
+        let x = range(points.iter().map(|point| point.0).collect());
+        let y = range(points.iter().map(|point| point.1).collect());
+        let (wide, tall) = (x.end - x.start, y.end - y.start);
+        let height = palette::height_for(tall / wide).clamp(500, 1_200);
+        let (across, up) = palette::field(height);
+        let scale = (wide / across).max(tall / up);
+        Self { x: about(&x, scale * across), y: about(&y, scale * up), height }
+    }
+}
+
+fn about(range: &Range<f64>, wide: f64) -> Range<f64> {
+    let middle = 0.5 * (range.start + range.end);
+    middle - 0.5 * wide..middle + 0.5 * wide
 }
 
 /// Each phase is told by its stroke as much as by its colour.
@@ -79,19 +110,61 @@ fn strokes_used(pieces: &[Piece]) -> Vec<(&'static str, Stroke)> {
 type Piece = (Phase, Vec<(f64, f64)>);
 
 /// Positions to metres.
-struct Map(Plane);
+enum Map {
+    /// Ahead of the line, and to the left of its left end.
+    Line(StartLine),
+    /// East and north of the first position.
+    Chart(Plane),
+}
 
 impl Map {
-    /// About the line's left end, or else about the first position there is.
     fn of(log: &Log) -> Option<Self> {
         let first = log.samples.iter().find_map(|sample| sample.boat)?.position;
-        let origin = log.settings.course.as_ref().map_or(first, |course| course.line_left);
-        Some(Self(Plane::at(origin)))
+        let line = log.settings.course.as_ref().and_then(|course| StartLine::new(course).ok());
+        Some(line.map_or_else(|| Self::Chart(Plane::at(first)), Self::Line))
+    }
+
+    const fn titles(&self) -> (&'static str, &'static str) {
+        match self {
+            Self::Line(_) => ("ahead of the start line, in racing direction (m)", "left of its left end (m)"),
+            Self::Chart(_) => ("east of the first position (m)", "north of it (m)"),
+        }
     }
 
     fn point(&self, position: Position) -> (f64, f64) {
-        let Place { east, north } = self.0.place(position);
-        (east.as_mm() as f64 / 1_000.0, north.as_mm() as f64 / 1_000.0)
+        match self {
+            Self::Line(line) => {
+                let beside = line.beside(position);
+                (metres(beside.past), -metres(beside.along))
+            }
+            Self::Chart(plane) => {
+                let Place { east, north } = plane.place(position);
+                (metres(east), metres(north))
+            }
+        }
+    }
+
+    fn everything(&self, log: &Log) -> Vec<(f64, f64)> {
+        let boats = log.samples.iter().filter_map(|sample| sample.boat).map(|boat| self.point(boat.position));
+        boats.chain(self.line_ends().into_iter().flatten()).collect()
+    }
+
+    fn line_ends(&self) -> Option<[(f64, f64); 2]> {
+        match self {
+            Self::Line(line) => Some([(0.0, 0.0), (0.0, -metres(line.length()))]),
+            Self::Chart(_) => None,
+        }
+    }
+
+    /// The way of north on the paper.
+    fn northwards(&self) -> (f64, f64) {
+        match self {
+            Self::Line(line) => {
+                let (past, along) = line.turned(0, 1_000_000);
+                (past as f64 / 1e6, along as f64 / -1e6)
+            }
+            Self::Chart(_) => (0.0, 1.0),
+        }
     }
 
     /// The way in pieces of one phase; each begins where the one before ended.
@@ -112,46 +185,26 @@ impl Map {
         pieces
     }
 
-    fn line_ends(&self, log: &Log) -> Option<[(f64, f64); 2]> {
-        let course = log.settings.course.as_ref()?;
-        Some([self.point(course.line_left), self.point(course.line_right)])
-    }
-
-    /// Ranges that hold everything, at one scale both ways.
-    fn ranges(&self, log: &Log, (width, height): (u32, u32)) -> (Range<f64>, Range<f64>) {
-        let boats = log.samples.iter().filter_map(|sample| sample.boat).map(|boat| self.point(boat.position));
-        let points: Vec<_> = boats.chain(self.line_ends(log).into_iter().flatten()).collect();
-        let range = |numbers: Vec<f64>| palette::span_of(numbers.into_iter(), 0.06).unwrap_or(-1.0..1.0);
-        let east = range(points.iter().map(|point| point.0).collect());
-        let north = range(points.iter().map(|point| point.1).collect());
-        let (across, up) = palette::field(width, height);
-        let scale = ((east.end - east.start) / across).max((north.end - north.start) / up);
-        let about = |range: Range<f64>, wide: f64| {
-            let middle = 0.5 * (range.start + range.end);
-            middle - 0.5 * wide..middle + 0.5 * wide
-        };
-        (about(east, scale * across), about(north, scale * up))
-    }
-
-    /// The line, its ends, and an arrow in racing direction.
-    fn start_line(&self, log: &Log, chart: &mut Chart) -> io::Result<()> {
-        let Some([left, right]) = self.line_ends(log) else { return Ok(()) };
+    /// The line, and beyond its right end an arrow in racing direction.
+    fn start_line(&self, chart: &mut Chart) -> io::Result<()> {
+        let Some([left, right]) = self.line_ends() else { return Ok(()) };
         palette::line(chart, vec![left, right], Stroke::whole(palette::INK, 8))?;
-        let (across, along) = (right.0 - left.0, right.1 - left.1);
-        let length = across.hypot(along).max(1.0);
-        let ahead = (-along / length, across / length);
-        let reach = 0.9 * length;
-        let tail = (right.0 + 0.12 * across, right.1 + 0.12 * along);
-        let on = |forward: f64, aside: f64| {
-            (
-                tail.0 + forward * reach * ahead.0 + aside * reach * ahead.1,
-                tail.1 + forward * reach * ahead.1 - aside * reach * ahead.0,
-            )
-        };
-        palette::line(chart, vec![on(0.0, 0.0), on(1.0, 0.0)], Stroke::whole(palette::INK, 3))?;
-        palette::line(chart, vec![on(0.8, -0.1), on(1.0, 0.0), on(0.8, 0.1)], Stroke::whole(palette::INK, 3))?;
+        let unit = 0.05 * (chart.x_range().end - chart.x_range().start);
+        let tail = (0.0, right.1 - 0.35 * unit);
+        palette::arrow(chart, tail, (unit, 0.0))?;
         let words = ("start line, racing direction", palette::INK);
-        palette::label(chart, tail, (12, 12), (HPos::Left, VPos::Top), words)
+        palette::label(chart, tail, (-14, 0), (HPos::Right, VPos::Center), words)
+    }
+
+    /// An arrow to the north in the upper left corner.
+    fn north(&self, chart: &mut Chart, sheet: &Sheet) -> io::Result<()> {
+        let unit = 0.035 * (sheet.x.end - sheet.x.start);
+        let (across, up) = self.northwards();
+        let middle = (sheet.x.start + 1.3 * unit, sheet.y.end - 1.1 * unit);
+        let tail = (middle.0 - 0.5 * unit * across, middle.1 - 0.5 * unit * up);
+        palette::arrow(chart, tail, (unit * across, unit * up))?;
+        let beside = (middle.0 + 0.9 * unit, middle.1);
+        palette::label(chart, beside, (0, 0), (HPos::Left, VPos::Center), ("north", palette::INK))
     }
 
     /// A mark where the bow was at each crossing that the dash counted.
@@ -168,4 +221,8 @@ impl Map {
         let triangles = milling.map(|point| TriangleMarker::new(point, 11, palette::GREY.filled()));
         chart.draw_series(triangles).map(|_| ()).map_err(io::Error::other)
     }
+}
+
+fn metres(distance: Millimetres) -> f64 {
+    distance.as_mm() as f64 / 1_000.0
 }

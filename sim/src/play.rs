@@ -1,0 +1,218 @@
+//! A heat from its file to its log: world or recordings, rig, truth.
+//!
+//! A checked heat in, everything that happened out. Equal heats give equal logs, on every machine.
+
+use firmware::course::StartLine;
+use firmware::gnss::{Decoder, Fix, Heard, Position};
+use firmware::units::{NanoDegrees, Span, Utc};
+
+use crate::log::{BoatState, EngineState, Log, Sample, TrueCrossing};
+use crate::recording::{Cursor, EngineRow, engine_events, receiver_events};
+use crate::rig::{Rig, Witness};
+use crate::scenario::{BoatSource, EngineSource, Heat};
+use crate::world::faults::Faults;
+use crate::world::{SensorEvent, Truth, World, WorldSettings};
+
+/// Plays a heat in virtual time.
+#[must_use]
+pub fn play(heat: &Heat) -> Log {
+    match &heat.boat {
+        BoatSource::World => play_world(heat),
+        BoatSource::Recording { bytes, .. } => play_recording(heat, bytes),
+    }
+}
+
+/// The zero that the dash is told beforehand, if it is told.
+fn schedule(heat: &Heat) -> Option<Utc> {
+    heat.scheduled.then_some(heat.world.zero_utc)
+}
+
+fn play_world(heat: &Heat) -> Log {
+    let world = World::new(&heat.world, heat.seed);
+    let truth = world.truth().clone();
+    let drawn = world.drawn().to_vec();
+    let mut rig = Rig::new(&heat.settings, schedule(heat), *world.crystal());
+    let mut witness = TruthWitness::new(heat, &truth);
+    let table = engine_table(heat, &world);
+    if table.is_empty() {
+        rig.play(world, &mut witness);
+    } else {
+        rig.play(in_order(world.chain(table)), &mut witness);
+    }
+    let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
+    log.drawn = drawn;
+    log.true_crossings =
+        truth.crossings().iter().map(|c| TrueCrossing { t: c.at, forward: c.forward }).collect();
+    log
+}
+
+/// A recorded boat. The world around it still has the crystal, the thumb, the guns and the pulse per second.
+fn play_recording(heat: &Heat, nmea: &[u8]) -> Log {
+    let faults = Faults::new(&heat.world.faults);
+    let latency = heat.settings.timebase.latency;
+    let sentences = receiver_events(nmea, heat.world.zero_utc, latency, &faults);
+    let world = World::new(&around(&heat.world, &sentences), heat.seed);
+    let (crystal, drawn) = (*world.crystal(), world.drawn().to_vec());
+    let mut witness = RecordingWitness::new(heat, fixes(nmea));
+    let mut rig = Rig::new(&heat.settings, schedule(heat), crystal);
+    let table = engine_table(heat, &world);
+    rig.play(in_order(world.chain(sentences).chain(table)), &mut witness);
+    let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
+    // The world's own boat does not sail in a recorded heat, and nothing that was drawn for it counts.
+    log.drawn = drawn.into_iter().filter(|(name, _)| name.contains("crystal") || name.contains("reaction")).collect();
+    log
+}
+
+/// The world that begins before the first sentence and ends after the last.
+fn around(world: &WorldSettings, sentences: &[(Span, SensorEvent)]) -> WorldSettings {
+    let mut around = world.clone();
+    let first = sentences.first().map_or(world.begins_s, |(t, _)| seconds(*t) - 10.0);
+    let last = sentences.last().map_or(0.0, |(t, _)| seconds(*t) + 3.0);
+    let earliest_press = world.presses.iter().map(|press| seconds(press.at) - 1.0).fold(0.0, f64::min);
+    around.begins_s = first.min(earliest_press).min(0.0);
+    around.ends_s = Some(last.max(around.begins_s));
+    around.crystal.boots_at_s = around.crystal.boots_at_s.min(around.begins_s - 5.0);
+    around
+}
+
+fn engine_table(heat: &Heat, world: &World) -> Vec<(Span, SensorEvent)> {
+    match &heat.engine {
+        EngineSource::World => Vec::new(),
+        EngineSource::Recording(rows) => {
+            let sensors = (&heat.world.probe, &heat.world.pickups);
+            engine_events(rows, sensors, (world.crystal(), heat.seed), world.faults())
+        }
+    }
+}
+
+/// All events by time; of those at one moment the earlier in the list first.
+fn in_order(events: impl Iterator<Item = (Span, SensorEvent)>) -> impl Iterator<Item = (Span, SensorEvent)> {
+    let mut list: Vec<_> = events.filter(|(_, event)| *event != SensorEvent::End).collect();
+    list.sort_by_key(|(t, _)| *t);
+    list.into_iter()
+}
+
+/// Every fix that the dash's own decoder makes of a recording.
+fn fixes(nmea: &[u8]) -> Vec<Fix> {
+    let mut decoder = Decoder::default();
+    let fix = |heard| if let Heard::Fix(fix) = heard { Some(fix) } else { None };
+    nmea.iter().chain(b"\n").filter_map(|byte| decoder.push(*byte).and_then(fix)).filter(|fix| fix.valid).collect()
+}
+
+/// Where the bow lies beside the line.
+struct Beside {
+    line: Option<StartLine>,
+    lever_m: f64,
+}
+
+impl Beside {
+    fn new(heat: &Heat) -> Self {
+        let course = heat.settings.course.as_ref();
+        Self {
+            line: course.and_then(|course| StartLine::new(course).ok()),
+            lever_m: heat.settings.crossing.antenna_to_bow.as_mm() as f64 / 1e3,
+        }
+    }
+
+    /// The boat as the log holds it; `heading` clockwise from north in radians.
+    fn boat(&self, position: Position, heading: f64, speed_m_s: f64, run_m: f64) -> BoatState {
+        let (mut past, mut along) = (0.0, 0.0);
+        if let Some(line) = &self.line {
+            let antenna = line.beside(position);
+            let scale = 1e6;
+            let (ahead, aside) = line.turned((heading.sin() * scale) as i64, (heading.cos() * scale) as i64);
+            past = antenna.past.as_mm() as f64 / 1e3 + self.lever_m * ahead as f64 / scale;
+            along = antenna.along.as_mm() as f64 / 1e3 + self.lever_m * aside as f64 / scale;
+        }
+        BoatState { position, bow_past_m: past, bow_along_m: along, speed_m_s, run_m }
+    }
+}
+
+/// Tells what truly happened in a simulated heat.
+struct TruthWitness<'a> {
+    truth: &'a Truth,
+    beside: Beside,
+    table: Option<Cursor<'a>>,
+    first_s_m: Option<f64>,
+}
+
+impl<'a> TruthWitness<'a> {
+    fn new(heat: &'a Heat, truth: &'a Truth) -> Self {
+        Self { truth, beside: Beside::new(heat), table: cursor(&heat.engine), first_s_m: None }
+    }
+}
+
+impl Witness for TruthWitness<'_> {
+    fn tell(&mut self, sample: &mut Sample) {
+        let state = self.truth.at(sample.t);
+        let (lat, lon) = self.truth.course().degrees(state.place.east_m, state.place.north_m);
+        let run_m = state.s_m - *self.first_s_m.get_or_insert(state.s_m);
+        let boat = self.beside.boat(position(lat, lon), state.place.heading_rad, state.speed_m_s, run_m);
+        sample.boat = Some(boat);
+        let EngineRow { egt_c, n1_pct, n2_pct, .. } = match &mut self.table {
+            Some(table) => table.at(seconds(sample.t)),
+            None => EngineRow {
+                t_s: 0.0,
+                egt_c: state.engine.egt_c,
+                n1_pct: state.engine.n1_pct,
+                n2_pct: state.engine.n2_pct,
+            },
+        };
+        sample.engine = Some(EngineState { egt_c, n1_pct, n2_pct });
+    }
+}
+
+/// Tells what a recording says of a moment: the last fix before it, and the engine's table.
+struct RecordingWitness<'a> {
+    fixes: Vec<Fix>,
+    next: usize,
+    zero: Utc,
+    beside: Beside,
+    table: Option<Cursor<'a>>,
+    run_m: f64,
+}
+
+impl<'a> RecordingWitness<'a> {
+    fn new(heat: &'a Heat, fixes: Vec<Fix>) -> Self {
+        let (beside, table) = (Beside::new(heat), cursor(&heat.engine));
+        Self { fixes, next: 0, zero: heat.world.zero_utc, beside, table, run_m: 0.0 }
+    }
+
+    /// The last fix at or before `t`, and the way run up to it.
+    fn fix_before(&mut self, t: Span) -> Option<Fix> {
+        while let Some(fix) = self.fixes.get(self.next).filter(|fix| fix.utc.since(self.zero) <= t) {
+            if let Some(before) = self.next.checked_sub(1).and_then(|place| self.fixes.get(place)) {
+                self.run_m += f64::from(fix.speed.as_mm_s()) / 1e3 * seconds(fix.utc.since(before.utc));
+            }
+            self.next += 1;
+        }
+        self.next.checked_sub(1).and_then(|place| self.fixes.get(place)).copied()
+    }
+}
+
+impl Witness for RecordingWitness<'_> {
+    fn tell(&mut self, sample: &mut Sample) {
+        if let Some(fix) = self.fix_before(sample.t) {
+            let heading = (f64::from(fix.course.as_centi()) / 100.0).to_radians();
+            let speed_m_s = f64::from(fix.speed.as_mm_s()) / 1e3;
+            sample.boat = Some(self.beside.boat(fix.position, heading, speed_m_s, self.run_m));
+        }
+        if let Some(table) = &mut self.table {
+            let row = table.at(seconds(sample.t));
+            sample.engine = Some(EngineState { egt_c: row.egt_c, n1_pct: row.n1_pct, n2_pct: row.n2_pct });
+        }
+    }
+}
+
+fn cursor(engine: &EngineSource) -> Option<Cursor<'_>> {
+    if let EngineSource::Recording(rows) = engine { Some(Cursor::new(rows)) } else { None }
+}
+
+fn position(lat: f64, lon: f64) -> Position {
+    let nano = |degrees: f64| NanoDegrees::from_nano((degrees * 1e9).round() as i64);
+    Position { lat: nano(lat), lon: nano(lon) }
+}
+
+fn seconds(span: Span) -> f64 {
+    span.as_micros() as f64 / 1e6
+}
