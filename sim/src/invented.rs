@@ -15,9 +15,7 @@ use firmware::units::{
 };
 use firmware::view::{AlertView, CallView, Phase, View};
 
-use crate::log::{
-    BoatState, Decided, EdgeSeen, EngineState, Log, ReceiverCounts, Sample, TrueCrossing,
-};
+use crate::log::{BoatState, Decided, EdgeSeen, EngineState, Log, ReceiverCounts, Sample, TrueCrossing};
 
 /// The dash's zero is 12 ms after the true one.
 const ZERO_LATE: Span = Span::from_millis(12);
@@ -74,7 +72,8 @@ fn egt_exceedance(peak: i32, above: f64, over: bool) -> Output {
 pub fn small() -> Log {
     let mut settings = settings();
     settings.race.laps = 1;
-    let clock = |tie| Output::Clock { tie, drift: PartsPerBillion::from_ppb(-4_200), sigma: Span::from_micros(40) };
+    let clock =
+        |tie| Output::Clock { tie, drift: PartsPerBillion::from_ppb(-4_200), sigma: Span::from_micros(40) };
     let call = Output::Call {
         call: Call::Legal,
         margin: Span::from_micros(213_400),
@@ -92,8 +91,24 @@ pub fn small() -> Log {
         decided(-119.5, Output::Refused(Refused::Repeated)),
         decided(-119.0, Output::Refused(Refused::Repeated)),
         decided(-59.812, zero(60, Some(-30), 31)),
-        decided(-40.0, Output::Zero { source: ZeroSource::Drift, at: at(0.012), moved: Some(Span::from_millis(2)), sigma: Span::from_millis(31) }),
-        decided(-35.0, Output::Zero { source: ZeroSource::Drift, at: at(0.012), moved: Some(Span::from_millis(-1)), sigma: Span::from_millis(31) }),
+        decided(
+            -40.0,
+            Output::Zero {
+                source: ZeroSource::Drift,
+                at: at(0.012),
+                moved: Some(Span::from_millis(2)),
+                sigma: Span::from_millis(31),
+            },
+        ),
+        decided(
+            -35.0,
+            Output::Zero {
+                source: ZeroSource::Drift,
+                at: at(0.012),
+                moved: Some(Span::from_millis(-1)),
+                sigma: Span::from_millis(31),
+            },
+        ),
         decided(0.35, crossing(0.2254, Counted::Start)),
         decided(0.35, call),
         decided(12.0, alert(AlertId::FixLost, Level::Caution, AlertState::Raised)),
@@ -107,8 +122,16 @@ pub fn small() -> Log {
     ];
     Log {
         decisions,
-        samples: vec![Sample { t: Span::ZERO, boat: None, engine: None, view: view(0.0, Phase::Late, 0.0, None) }],
-        true_crossings: vec![TrueCrossing { t: span(-200.31), forward: true }, TrueCrossing { t: span(0.205), forward: true }],
+        samples: vec![Sample {
+            t: Span::ZERO,
+            boat: None,
+            engine: None,
+            view: view(0.0, Phase::Late, 0.0, None),
+        }],
+        true_crossings: vec![
+            TrueCrossing { t: span(-200.31), forward: true },
+            TrueCrossing { t: span(0.205), forward: true },
+        ],
         ..empty("Invented heat", settings)
     }
 }
@@ -123,7 +146,15 @@ pub fn oval() -> Log {
         decided(-180.0, crossing(-180.1, Counted::Milling)),
         decided(-59.8, zero(60, Some(-30), 31)),
         decided(start + 0.15, crossing(start + 0.02, Counted::Start)),
-        decided(start + 0.15, Output::Call { call: Call::Legal, margin: span(start + 0.008), sigma: Span::from_millis(31), revised: false }),
+        decided(
+            start + 0.15,
+            Output::Call {
+                call: Call::Legal,
+                margin: span(start + 0.008),
+                sigma: Span::from_millis(31),
+                revised: false,
+            },
+        ),
         decided(100.0, egt_exceedance(843_200, 20.0, false)),
         decided(112.0, egt_exceedance(846_000, 32.0, true)),
     ];
@@ -164,7 +195,8 @@ fn empty(title: &str, settings: Settings) -> Log {
 }
 
 fn settings() -> Settings {
-    let degrees = |lat: i64, lon: i64| Position { lat: NanoDegrees::from_nano(lat), lon: NanoDegrees::from_nano(lon) };
+    let degrees =
+        |lat: i64, lon: i64| Position { lat: NanoDegrees::from_nano(lat), lon: NanoDegrees::from_nano(lon) };
     Settings {
         course: Some(CourseSettings {
             line_left: degrees(45_000_000_000, -30_000_000_000),
@@ -192,7 +224,8 @@ fn path() -> Vec<Point> {
     for k in -3_300..2_100 {
         let t = f64::from(k) / 10.0;
         points.push(Point { t, s, speed });
-        let in_turn = !(0.0..0.5 * STRAIGHT_M).contains(&s.rem_euclid(0.5 * LAP_M)) && s.rem_euclid(0.5 * LAP_M) < 1_511.0;
+        let in_turn = !(0.0..0.5 * STRAIGHT_M).contains(&s.rem_euclid(0.5 * LAP_M))
+            && s.rem_euclid(0.5 * LAP_M) < 1_511.0;
         let wanted = match t {
             ..-18.0 => 38.0,
             ..178.0 if in_turn => 62.0,
@@ -233,7 +266,9 @@ fn sample(p: &Point, start: f64, finish: f64) -> Sample {
     let (east, north) = place(p.s, if milling { 35.0 } else { 0.0 });
     let (_, bow_past_m) = place(p.s + 5.0, 0.0);
     // Metres per degree at 45 degrees north, good to a metre over the oval.
-    let nano = |origin: f64, metres: f64, per_degree: f64| NanoDegrees::from_nano(((origin + metres / per_degree) * 1e9) as i64);
+    let nano = |origin: f64, metres: f64, per_degree: f64| {
+        NanoDegrees::from_nano(((origin + metres / per_degree) * 1e9) as i64)
+    };
     let position = Position { lat: nano(45.0, north, 111_131.7), lon: nano(-30.0, east, 78_846.8) };
     let phase = match p.t {
         t if t < -299.7 => Phase::Waiting,
@@ -243,9 +278,19 @@ fn sample(p: &Point, start: f64, finish: f64) -> Sample {
         _ => Phase::Finished,
     };
     let hot = if (80.0..112.0).contains(&p.t) { 60.0 } else { 0.0 };
-    let engine = EngineState { egt_c: 480.0 + 3.9 * p.speed + hot, n1_pct: 60.0 + 0.5 * p.speed, n2_pct: 1.25 * p.speed };
-    let boat = BoatState { position, bow_past_m, bow_along_m: east, speed_m_s: p.speed, run_m: p.s + 12_000.0 };
-    Sample { t: span(p.t), boat: Some(boat), engine: Some(engine), view: view(p.t, phase, p.speed, Some(engine)) }
+    let engine = EngineState {
+        egt_c: 480.0 + 3.9 * p.speed + hot,
+        n1_pct: 60.0 + 0.5 * p.speed,
+        n2_pct: 1.25 * p.speed,
+    };
+    let boat =
+        BoatState { position, bow_past_m, bow_along_m: east, speed_m_s: p.speed, run_m: p.s + 12_000.0 };
+    Sample {
+        t: span(p.t),
+        boat: Some(boat),
+        engine: Some(engine),
+        view: view(p.t, phase, p.speed, Some(engine)),
+    }
 }
 
 fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
@@ -254,11 +299,18 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
     let call = CallView { call: Call::Legal, margin: span(0.208), sigma: Span::from_millis(31) };
     let alert = AlertView { id: AlertId::EgtLimit, level: Level::Warning, acknowledged: false };
     let percent = |value: f64| Reading::Good(CentiPercent::from_centi((value * 100.0) as i32));
-    let gauges = engine.map_or(Gauges { egt: Reading::Absent, n1: Reading::Absent, n2: Reading::Absent }, |e| Gauges {
-        egt: if (20.0..24.0).contains(&t) { Reading::Fault } else { Reading::Good(MilliCelsius::from_milli((e.egt_c * 1e3) as i32)) },
-        n1: percent(e.n1_pct),
-        n2: percent(e.n2_pct),
-    });
+    let gauges =
+        engine.map_or(Gauges { egt: Reading::Absent, n1: Reading::Absent, n2: Reading::Absent }, |e| {
+            Gauges {
+                egt: if (20.0..24.0).contains(&t) {
+                    Reading::Fault
+                } else {
+                    Reading::Good(MilliCelsius::from_milli((e.egt_c * 1e3) as i32))
+                },
+                n1: percent(e.n1_pct),
+                n2: percent(e.n2_pct),
+            }
+        });
     View {
         phase,
         race: (!waiting).then_some(span(t) - ZERO_LATE),

@@ -181,9 +181,10 @@ fn body(decided: &Decided) -> (&'static str, Body) {
     let us = Span::as_micros;
     match decided.output {
         Output::Zero { source, moved, sigma, .. } => ("zero", zero(source, moved, sigma)),
-        Output::Stray { contact, why } => {
-            ("stray", Body::Stray { why: words::kebab(why), line: if contact { "contact" } else { "button" } })
-        }
+        Output::Stray { contact, why } => (
+            "stray",
+            Body::Stray { why: words::kebab(why), line: if contact { "contact" } else { "button" } },
+        ),
         Output::Cleared => ("cleared", Body::Cleared {}),
         Output::Crossing { at, sigma, forward, place, counted } => {
             let at_us = decided.race_at(at).map(us);

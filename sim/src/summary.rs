@@ -284,5 +284,8 @@ fn zero_error(log: &Log) -> Option<Span> {
 /// The first true crossing in racing direction that lies inside the window or after zero.
 fn true_start(log: &Log) -> Option<Span> {
     let window = -log.settings.race.early_window;
-    log.true_crossings.iter().find(|crossing| crossing.forward && crossing.t >= window).map(|crossing| crossing.t)
+    log.true_crossings
+        .iter()
+        .find(|crossing| crossing.forward && crossing.t >= window)
+        .map(|crossing| crossing.t)
 }

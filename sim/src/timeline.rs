@@ -163,7 +163,9 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         }
         Output::Clock { tie, sigma, .. } => format!("{}, ± {} s", words::tie(tie), words::sigma(sigma)),
         Output::Refused(why) => format!("not used: {}", words::refused(why)),
-        Output::Lost(count) => format!("{} found no room and went unrecorded", words::many(count, "decision")),
+        Output::Lost(count) => {
+            format!("{} found no room and went unrecorded", words::many(count, "decision"))
+        }
     })
 }
 
@@ -241,8 +243,8 @@ pub fn header_rows(log: &Log, scale: Scale) -> Vec<(&'static str, String)> {
 }
 
 fn early(settings: &Settings) -> String {
-    let window = words::seconds(settings.race.early_window);
-    format!("a crossing within {window} s before zero costs {}", early_cost(settings.race.early_costs))
+    let window = words::brief(settings.race.early_window);
+    format!("a crossing within {window} before zero costs {}", early_cost(settings.race.early_costs))
 }
 
 fn course(settings: &Settings) -> String {
@@ -269,7 +271,7 @@ fn times(log: &Log, scale: Scale) -> String {
 pub fn early_cost(cost: EarlyCost) -> String {
     match cost {
         EarlyCost::Lap => "one more lap".into(),
-        EarlyCost::Time(time) => format!("{} s", words::seconds(time)),
+        EarlyCost::Time(time) => words::brief(time),
         EarlyCost::Nothing => "nothing".into(),
     }
 }
@@ -296,7 +298,8 @@ pub fn summary_rows(log: &Log, summary: &Summary) -> Vec<(&'static str, String)>
     }
     rows.push(("finish", finish_row(summary)));
     let counts = log.receiver;
-    let receiver = format!("{} fixes, {} rejected, {} ignored", counts.fixes, counts.rejected, counts.ignored);
+    let receiver =
+        format!("{} fixes, {} rejected, {} ignored", counts.fixes, counts.rejected, counts.ignored);
     rows.push(("receiver", receiver));
     rows.push(("digest", hex(&log.digest).chars().take(16).collect()));
     rows

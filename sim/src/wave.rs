@@ -35,6 +35,14 @@ pub fn write(log: &Log, out: &mut impl Write) -> io::Result<()> {
     Ok(())
 }
 
+/// How the numbers read; comments at the head of the file.
+const LEGEND: [&str; 4] = [
+    "phase: 0 waiting, 1 milling, 2 window, 3 late, 4 racing, 5 finished.",
+    "call: 0 none, 1 early, 2 legal, 3 too close.",
+    "alert: 0 none, 1 advisory, 2 caution, 3 warning.",
+    "name_good: 1 name may be believed, 0 no value, x sensor broken.",
+];
+
 /// What a signal stands at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Stand {
@@ -75,12 +83,11 @@ impl<W: Write> Wave<W> {
     /// Declares every signal.
     fn header(&mut self) -> io::Result<Ids> {
         self.vcd.version("Gunline")?;
-        self.vcd.comment("lap, race_ms: whole numbers. phase: 0 waiting, 1 milling, 2 window, 3 late, 4 racing, 5 finished.")?;
-        self.vcd.comment("call: 0 none, 1 early, 2 legal, 3 too close. alert: 0 none, 1 advisory, 2 caution, 3 warning.")?;
-        self.vcd.comment("name_good: 1 name may be believed, 0 no value, x sensor broken.")?;
+        LEGEND.iter().try_for_each(|line| self.vcd.comment(line))?;
         self.vcd.timescale(1, TimescaleUnit::US)?;
         self.vcd.add_module("lines")?;
-        let lines = [self.bit("button")?, self.bit("gun_contact")?, self.bit("acknowledge")?, self.bit("page")?];
+        let lines =
+            [self.bit("button")?, self.bit("gun_contact")?, self.bit("acknowledge")?, self.bit("page")?];
         self.vcd.upscope()?;
         self.vcd.add_module("dash")?;
         let race = self.add(VarType::Integer, 32, "race_ms", Stand::Bits(32, None))?;
@@ -248,7 +255,8 @@ fn view_moves<W: Write>(view: &View, ids: &Ids, wave: &mut Wave<W>) {
     wave.set(ids.phase, Stand::Bits(3, Some(phase_code(view.phase))));
     let level = view.alert.map_or(0, |alert| level_code(alert.level));
     wave.set(ids.alert, Stand::Bits(2, Some(level)));
-    let speed = view.speed.map_or(Reading::Absent, |speed| Reading::Good(f64::from(speed.as_mm_s()) / 1_000.0));
+    let speed =
+        view.speed.map_or(Reading::Absent, |speed| Reading::Good(f64::from(speed.as_mm_s()) / 1_000.0));
     wave.set_reading(ids.speed, speed);
     let [egt, n1, n2] = ids.gauges;
     wave.set_reading(egt, number(view.gauges.egt, words::celsius));

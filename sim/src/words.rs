@@ -74,6 +74,16 @@ pub fn seconds(span: Span) -> String {
     thousandths(mul_div(span.as_micros(), 1, 1_000), false)
 }
 
+/// Seconds without needless noughts, as they were set: `60 s`, `0.19 s`.
+#[must_use]
+pub fn brief(span: Span) -> String {
+    format!("{} s", trimmed(&seconds(span)))
+}
+
+fn trimmed(decimal: &str) -> &str {
+    decimal.trim_end_matches('0').trim_end_matches('.')
+}
+
 fn thousandths(ms: i64, plus: bool) -> String {
     let sign = match ms {
         ..0 => "-",
@@ -94,7 +104,11 @@ pub fn beside(span: Span) -> String {
 #[must_use]
 pub fn run_time(span: Span) -> String {
     let ms = mul_div(span.as_micros(), 1, 1_000);
-    if (0..100_000).contains(&ms) { format!("{} s", thousandths(ms, false)) } else { clock(Span::from_millis(ms)) }
+    if (0..100_000).contains(&ms) {
+        format!("{} s", thousandths(ms, false))
+    } else {
+        clock(Span::from_millis(ms))
+    }
 }
 
 /// A speed to the nearest tenth of its unit: `152.8 mph`.
@@ -142,8 +156,7 @@ pub fn metres(distance: Millimetres) -> String {
 /// A length to the millimetre, as it was set: `4023.36 m`, `5 m`.
 #[must_use]
 pub fn length(distance: Millimetres) -> String {
-    let text = thousandths(distance.as_mm(), false);
-    format!("{} m", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("{} m", trimmed(&thousandths(distance.as_mm(), false)))
 }
 
 /// The value of a limited quantity with its unit: `843.2 °C`, `102.5 %`.

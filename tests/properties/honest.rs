@@ -45,13 +45,24 @@ fn first_heat() -> Heat {
     let mut heat = scenario::load(Path::new(path)).unwrap();
     heat.world.ends_s = Some(10.0);
     heat.world.driver.timing_sd_s = 0.3;
+    // The noise that the figures are stated for; the dash is told the same.
+    heat.world.receiver.position_sd_m = 1.0;
+    heat.world.receiver.velocity_sd_m_s = 0.05;
     heat
 }
 
-/// Plays `HEATS` heats, each changed by `change` for its seed, on all cores.
-fn outcomes(change: impl Fn(&mut Heat, u64) + Sync) -> Vec<Outcome> {
+/// Zero comes by a contact whose delay the dash has been told.
+fn wire_the_gun(heat: &mut Heat) {
+    heat.world.thumb.presses_at_s.clear();
+    heat.world.guns.contact = true;
+    heat.world.guns.cable_delay_ms = 2.0;
+    heat.settings.gun.contact_delay = Span::from_millis(2);
+}
+
+/// Plays so many heats, each changed by `change` for its seed, on all cores.
+fn outcomes(heats: u64, change: impl Fn(&mut Heat, u64) + Sync) -> Vec<Outcome> {
     let base = first_heat();
-    let played: Vec<Outcome> = (0..HEATS)
+    let played: Vec<Outcome> = (0..heats)
         .into_par_iter()
         .filter_map(|seed| {
             let mut heat = base.clone();
@@ -60,7 +71,7 @@ fn outcomes(change: impl Fn(&mut Heat, u64) + Sync) -> Vec<Outcome> {
             outcome(&play(&heat))
         })
         .collect();
-    assert!(played.len() as f64 > 0.99 * HEATS as f64, "only {} heats had a start", played.len());
+    assert!(played.len() as f64 > 0.99 * heats as f64, "only {} heats had a start", played.len());
     played
 }
 
@@ -123,19 +134,35 @@ fn print_and_check(name: &str, outcomes: &[Outcome], gate: (f64, f64)) {
 
 #[test]
 fn two_presses_cover_zero_and_call_as_often_as_they_say() {
-    let played = outcomes(|_, _| {});
+    let played = outcomes(HEATS, |_, _| {});
     print_and_check("thumb", &played, GATE);
     let zero = coverage(&played, of_zero);
     assert!((GATE.0..=GATE.1).contains(&zero), "zero is covered in {:.2} %", zero * 100.0);
+    the_sign_of_a_call_is_the_truths_whenever_its_margin_exceeds_four_sigma(&played);
+}
+
+/// A margin of more than four sigma has the sign of the truth; and a truth of more than four sigma, whatever the
+/// dash made of it, is never called the opposite.
+fn the_sign_of_a_call_is_the_truths_whenever_its_margin_exceeds_four_sigma(played: &[Outcome]) {
+    let mut judged = 0;
+    for outcome in played {
+        let (right, wrong) =
+            if outcome.true_margin_s < 0.0 { (Call::Early, Call::Legal) } else { (Call::Legal, Call::Early) };
+        if outcome.margin_s.abs() > 4.0 * outcome.margin_sigma_s {
+            assert_eq!(outcome.call, right, "{outcome:?}");
+            judged += 1;
+        }
+        if outcome.true_margin_s.abs() > 4.0 * outcome.margin_sigma_s {
+            assert_ne!(outcome.call, wrong, "{outcome:?}");
+        }
+    }
+    assert!(judged > played.len() / 5, "only {judged} heats had a margin beyond four sigma");
 }
 
 /// 1 m and 0.05 m/s of receiver noise at 80 m/s and more, zero by a contact: under 20 ms RMS.
 #[test]
 fn the_call_errs_by_less_than_20_ms_when_the_gun_is_wired() {
-    let played = outcomes(|heat, _| {
-        heat.world.thumb.presses_at_s.clear();
-        heat.world.guns.contact = true;
-    });
+    let played = outcomes(HEATS, |heat, _| wire_the_gun(heat));
     print_and_check("contact", &played, GATE);
     assert!(rms(&played) < 0.020, "{:.4} s", rms(&played));
 }
@@ -143,7 +170,7 @@ fn the_call_errs_by_less_than_20_ms_when_the_gun_is_wired() {
 /// Without pulses a fix is placed by its arrival; the receiver's own lateness is drawn anew for each heat.
 #[test]
 fn without_pulses_the_call_is_as_uncertain_as_it_says() {
-    let played = outcomes(|heat, seed| {
+    let played = outcomes(HEATS / 4, |heat, seed| {
         heat.world.feeds.pps = false;
         // A spread of 20 ms about 60 ms, by the quantiles of the normal distribution at 20 even steps.
         const STEPS: [f64; 10] = [0.063, 0.189, 0.319, 0.454, 0.598, 0.755, 0.935, 1.150, 1.440, 1.960];
@@ -151,30 +178,18 @@ fn without_pulses_the_call_is_as_uncertain_as_it_says() {
         heat.world.receiver.latency_ms = 60.0 + 20.0 * step;
         heat.world.receiver.latency_sd_ms = 2.0;
     });
-    // Drawn in steps, the tails are cut short: the interval may cover a little too often, not too seldom.
-    print_and_check("no pulses", &played, (GATE.0, 0.99));
+    // Drawn in steps, the tails are cut short: the interval may cover too often. A quarter of the heats: the counting
+    // error is one percent.
+    print_and_check("no pulses", &played, (GATE.0 - 0.01, 0.99));
 }
 
 /// Fixes lost across zero itself: the crossing is bridged; the bar must not be too short.
 #[test]
 fn a_crossing_bridged_over_lost_fixes_is_covered() {
-    let played = outcomes(|heat, _| {
-        heat.world.thumb.presses_at_s.clear();
-        heat.world.guns.contact = true;
+    let played = outcomes(HEATS / 4, |heat, _| {
+        wire_the_gun(heat);
         let (at, lasts) = (Span::from_millis(-1_200), Span::from_millis(3_000));
         heat.world.faults.push(Fault { at, kind: FaultKind::GnssLost, lasts });
     });
     print_and_check("bridged", &played, (GATE.0, 1.0));
-}
-
-#[test]
-fn the_sign_of_a_call_is_the_truths_whenever_the_margin_exceeds_four_sigma() {
-    let played = outcomes(|_, _| {});
-    let mut judged = 0;
-    for outcome in played.iter().filter(|o| o.true_margin_s.abs() > 4.0 * o.margin_sigma_s) {
-        let expected = if outcome.true_margin_s < 0.0 { Call::Early } else { Call::Legal };
-        assert_eq!(outcome.call, expected, "{outcome:?}");
-        judged += 1;
-    }
-    assert!(judged > HEATS / 5, "only {judged} heats had a margin beyond four sigma");
 }

@@ -35,7 +35,8 @@ const NONE: Stroke = Stroke::whole(palette::FAINT, 12);
 /// Whatever the drawing library could not do.
 pub fn draw(log: &Log, summary: &Summary) -> io::Result<String> {
     let demonstration = log.settings.engine.demonstration;
-    let title = if demonstration { "Engine, with demonstration limits: not for any real engine" } else { "Engine" };
+    let title =
+        if demonstration { "Engine, with demonstration limits: not for any real engine" } else { "Engine" };
     palette::picture(HEIGHT, title, |area| {
         let Some((from, to)) = extent(log) else { return palette::nothing(&area, "no engine data") };
         let (upper, lower) = area.split_vertically(570);
@@ -49,14 +50,20 @@ fn extent(log: &Log) -> Option<(f64, f64)> {
     let told = |gauges: &Gauges| {
         gauges.egt != Reading::Absent || gauges.n1 != Reading::Absent || gauges.n2 != Reading::Absent
     };
-    let mut times = log.samples.iter().filter(|sample| told(&sample.view.gauges)).map(|sample| secs(sample.t));
+    let mut times =
+        log.samples.iter().filter(|sample| told(&sample.view.gauges)).map(|sample| secs(sample.t));
     let first = times.next()?;
-    Some((first, times.last().unwrap_or(first + 1.0)))
+    Some((first, times.next_back().unwrap_or(first + 1.0)))
 }
 
 fn egt(log: &Log, summary: &Summary, area: &Area, times: (f64, f64)) -> io::Result<()> {
     let (legend, area) = area.split_vertically(44);
-    let strokes = [("EGT", EGT), ("limit, with the time allowed above it", EGT_LIMIT), ("sensor broken", FAULT), ("no reading", NONE)];
+    let strokes = [
+        ("EGT", EGT),
+        ("limit, with the time allowed above it", EGT_LIMIT),
+        ("sensor broken", FAULT),
+        ("no reading", NONE),
+    ];
     palette::legend(&legend, (24, 20), &strokes)?;
     let degrees = |egt: MilliCelsius| f64::from(egt.as_milli()) / 1_000.0;
     let mut limits = limits(&log.settings.engine.egt_running, degrees, ("", "°C", EGT_LIMIT));

@@ -68,9 +68,11 @@ pub fn files(log: &Log, scale: Scale) -> io::Result<Vec<(&'static str, String)>>
 }
 
 const RUN_IN: &str = "The run-in: the bow's distance to the line, and the start call with its error bar.";
-const TRACK: &str = "The antenna's way over the water. Ring: the start; cross: a lap; triangle: the line crossed while milling.";
+const TRACK: &str = "The antenna's way over the water. Ring: the start; cross: a lap; triangle: the line crossed \
+                     while milling.";
 const SPEED: &str = "Speed over ground against distance run, from one lap before the start.";
-const ENGINE: &str = "What the engine's gauges told the dash, with the limits from the settings. Triangles: an exceedance was called.";
+const ENGINE: &str = "What the gauges told the dash, with the limits from the settings. Triangle: an exceedance \
+                      was called.";
 
 #[cfg(test)]
 mod tests;

@@ -121,7 +121,7 @@ fn exceedances(log: &Log, summary: &Summary) -> Markup {
     html! {
         section {
             h2 { "Engine limits exceeded" }
-            @if log.settings.engine.demonstration { p.note { (words::DEMONSTRATION) "." } }
+            @if log.settings.engine.demonstration { p.note { "Held against " (words::DEMONSTRATION) "." } }
             @if summary.exceedances.is_empty() { p { "None was called." } } @else {
                 table {
                     thead { tr {
@@ -202,7 +202,8 @@ fn footer(log: &Log) -> Markup {
     html! {
         footer {
             p {
-                "Receiver: " (counts.fixes) " fixes, " (counts.rejected) " rejected, " (counts.ignored) " ignored. "
+                "Receiver: " (counts.fixes) " fixes, " (counts.rejected) " rejected, "
+                (counts.ignored) " ignored. "
                 "SHA-256 over all decisions: " code { (timeline::hex(&log.digest)) }
             }
             p { (words::CAUTION) }

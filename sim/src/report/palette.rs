@@ -147,7 +147,7 @@ fn ticks(range: &Range<f64>, step: f64) -> Vec<f64> {
 pub fn span_of(numbers: impl Iterator<Item = f64>, room: f64) -> Option<Range<f64>> {
     let (low, high) = numbers.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
     let room = room * (high - low).max(1.0);
-    (low <= high).then(|| low - room..high + room)
+    (low <= high).then_some(low - room..high + room)
 }
 
 /// Draws a picture of so many rows of paper: SVG text.
@@ -294,7 +294,7 @@ pub fn labels_at_right(area: &Area, chart: &Chart, labels: &mut [(f64, String, S
     let mut lowest = i32::MIN;
     let wanted = labels.iter().map(|(value, ..)| chart.backend_coord(&(end, *value)).1 - base.1);
     let crowd = (labels.len() as i32 - 1) * LABEL_PITCH / 2;
-    let shift = wanted.clone().min().map_or(0, |top| crowd.min(top));
+    let shift = wanted.clone().min().map_or(0, |top| crowd.min(top - LABEL_PITCH / 2));
     for ((_, words, stroke), at) in labels.iter().zip(wanted.collect::<Vec<_>>()) {
         let y = (at - shift).max(lowest.saturating_add(LABEL_PITCH));
         lowest = y;
@@ -315,7 +315,9 @@ pub fn legend(area: &Area, (mut x, y): (i32, i32), entries: &[(&str, Stroke)]) -
     for (words, stroke) in entries {
         let swatch: Vec<_> = match stroke.dash {
             None => vec![(0, 72)],
-            Some((dash, gap)) => (0..72).step_by((dash + gap).max(1) as usize).map(|a| (a, (a + dash).min(72))).collect(),
+            Some((dash, gap)) => {
+                (0..72).step_by((dash + gap).max(1) as usize).map(|a| (a, (a + dash).min(72))).collect()
+            }
         };
         for (from, to) in swatch {
             let path = PathElement::new(vec![(x + from, y), (x + to, y)], stroke.style());

@@ -77,14 +77,21 @@ fn close(log: &Log, summary: &Summary, called: Called, area: &Area) -> io::Resul
     error_bar(&mut chart, called, &metres, sigmas)?;
     truth(&mut chart, summary)?;
     in_words(&mut chart, summary, called, (times.end, metres.start))?;
-    let words = format!("Thick bar: ±1, thin bar: ±{sigmas} standard deviations. Zero within the thin bar: too close to call.");
+    let words = format!(
+        "Thick bar: ±1, thin bar: ±{sigmas} standard deviations. Zero within the thin bar: too close to call."
+    );
     let style = palette::text(palette::SMALL, palette::INK);
     note.draw(&Text::new(words, (24, 12), style)).map_err(io::Error::other)
 }
 
 fn panel<'a, 'b>(area: &'a Area<'b>, times: Range<f64>, metres: Range<f64>) -> io::Result<Chart<'a, 'b>> {
     let title = if times.end - times.start > 10.0 { "race time (min:s)" } else { "race time (s)" };
-    palette::panel(area, Axis::time(title, times), Axis::plain("bow past the line (m)", metres), palette::RIGHT)
+    palette::panel(
+        area,
+        Axis::time(title, times),
+        Axis::plain("bow past the line (m)", metres),
+        palette::RIGHT,
+    )
 }
 
 /// The line and zero.
@@ -135,7 +142,8 @@ fn error_bar(chart: &mut Chart, called: Called, metres: &Range<f64>, sigmas: u8)
 }
 
 fn truth(chart: &mut Chart, summary: &Summary) -> io::Result<()> {
-    let rings = summary.true_start.map(|start| Circle::new((secs(start), 0.0), 20, palette::GREEN.stroke_width(6)));
+    let rings =
+        summary.true_start.map(|start| Circle::new((secs(start), 0.0), 20, palette::GREEN.stroke_width(6)));
     chart.draw_series(rings).map(|_| ()).map_err(io::Error::other)
 }
 

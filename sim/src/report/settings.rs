@@ -8,7 +8,8 @@ use firmware::output::Quantity;
 use firmware::settings::Settings;
 use firmware::units::{MmPerSecond, Span};
 
-use crate::{timeline, words};
+use crate::timeline;
+use crate::words::{self, brief};
 
 /// A name and what it is set to.
 pub type Row = (&'static str, String);
@@ -26,16 +27,16 @@ pub fn rows(settings: &Settings) -> Vec<Row> {
 fn start(settings: &Settings) -> Vec<Row> {
     let gun = &settings.gun;
     let signals: Vec<_> = gun.signals_s.iter().map(|s| format!("{} ({s} s)", words::signal(*s))).collect();
-    let gate = format!("{} sd, at least {}", gun.gate_sigmas, s(gun.gate_least));
+    let gate = format!("{} sd, at least {}", gun.gate_sigmas, brief(gun.gate_least));
     vec![
         ("signals before zero", signals.join(", ")),
         ("thumb late by", with_sd(gun.reaction_mean, gun.reaction_sd)),
-        ("that mean known within", s(gun.reaction_mean_sd)),
+        ("that mean known within", brief(gun.reaction_mean_sd)),
         ("gun contact late by", with_sd(gun.contact_delay, gun.contact_sd)),
         ("a signal agrees within", gate),
-        ("a signal replaces zero within", s(gun.replace_within)),
-        ("bounce shorter than", s(gun.debounce)),
-        ("held to clear for", s(gun.hold_to_clear)),
+        ("a signal replaces zero within", brief(gun.replace_within)),
+        ("bounce shorter than", brief(gun.debounce)),
+        ("held to clear for", brief(gun.hold_to_clear)),
         ("receiver late by", with_sd(settings.timebase.latency, settings.timebase.latency_sd)),
         ("crystal within", format!("{} ppm", settings.timebase.crystal_sd.as_ppb() as f64 / 1_000.0)),
     ]
@@ -44,13 +45,13 @@ fn start(settings: &Settings) -> Vec<Row> {
 fn race(settings: &Settings) -> Vec<Row> {
     let race = &settings.race;
     let mut rows = vec![
-        ("early window before zero", s(race.early_window)),
+        ("early window before zero", brief(race.early_window)),
         ("an early start costs", timeline::early_cost(race.early_costs)),
         ("too close to call within", format!("{} sd", race.too_close_sigmas)),
         ("laps to run", race.laps.to_string()),
-        ("no lap shorter than", s(race.lap_shortest)),
+        ("no lap shorter than", brief(race.lap_shortest)),
         ("crossing missed beyond", format!("{} % of a lap", race.lap_missed_percent)),
-        ("line told of ahead by", s(race.approach)),
+        ("line told of ahead by", brief(race.approach)),
     ];
     let Some(course) = &settings.course else {
         rows.push(("course", "not set".into()));
@@ -74,13 +75,16 @@ fn boat(settings: &Settings) -> Vec<Row> {
         ("position error, where not told", words::length(boat.position_sd)),
         ("speed error, where not told", speed(settings, boat.speed_sd)),
         ("behind the line before it counts again", words::length(boat.hysteresis)),
-        ("gap in fixes bridged up to", s(boat.bridge_max)),
+        ("gap in fixes bridged up to", brief(boat.bridge_max)),
     ];
     match &settings.floor {
         Some(floor) => rows.extend([
-            ("speed floor", format!("{} from {} before zero", speed(settings, floor.speed), s(floor.from))),
-            ("slower allowed for", s(floor.grace)),
-            ("then each time costs", format!("{}, at most {} times", s(floor.penalty), floor.units_max)),
+            (
+                "speed floor",
+                format!("{} from {} before zero", speed(settings, floor.speed), brief(floor.from)),
+            ),
+            ("slower allowed for", brief(floor.grace)),
+            ("then each time costs", format!("{}, at most {} times", brief(floor.penalty), floor.units_max)),
         ]),
         None => rows.push(("speed floor", "none".into())),
     }
@@ -99,27 +103,25 @@ fn engine(settings: &Settings) -> Vec<Row> {
         ("N2 limits", table(&engine.n2, Quantity::N2)),
         ("N2 overspeed above", words::amount(Quantity::N2, engine.n2_overspeed.as_centi())),
         ("runs without its starter from N1", words::amount(Quantity::N1, engine.self_sustaining.as_centi())),
-        ("EGT stale after", s(engine.egt_stale_after)),
+        ("EGT stale after", brief(engine.egt_stale_after)),
     ]
 }
 
 fn table<T: Limited>(limits: &Limits<T>, quantity: Quantity) -> String {
     let row = |threshold: T, allowed: Span| {
         let value = words::amount(quantity, threshold.raw());
-        if allowed == Span::ZERO { format!("{value} never") } else { format!("{value} for {}", s(allowed)) }
+        if allowed == Span::ZERO {
+            format!("{value} never")
+        } else {
+            format!("{value} for {}", brief(allowed))
+        }
     };
     let rows: Vec<_> = limits.rows.iter().map(|limit| row(limit.threshold, limit.allowed)).collect();
     rows.join("; ")
 }
 
-/// Seconds without needless noughts.
-fn s(span: Span) -> String {
-    let text = words::seconds(span);
-    format!("{} s", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
 fn with_sd(mean: Span, sd: Span) -> String {
-    format!("{} ± {}", s(mean), s(sd))
+    format!("{} ± {}", brief(mean), brief(sd))
 }
 
 fn degrees(position: Position) -> String {

@@ -83,7 +83,8 @@ fn marks(log: &Log, summary: &Summary, (start, origin): (Span, f64)) -> Vec<Mark
 /// From one lap before the start to a little after the last mark; without a start, everything.
 fn points(log: &Log, marks: &[Mark], start_m: Option<f64>) -> Vec<(f64, f64)> {
     let scale = words::per_metre_a_second(log.settings.screen.units);
-    let lap_m = log.settings.course.as_ref().map_or(2_000.0, |course| course.lap_length.as_mm() as f64 / 1_000.0);
+    let lap_m =
+        log.settings.course.as_ref().map_or(2_000.0, |course| course.lap_length.as_mm() as f64 / 1_000.0);
     let last = marks.last().map_or(0.0, |mark| mark.run_m + 300.0).max(lap_m);
     let boats = log.samples.iter().filter_map(|sample| sample.boat);
     let all = boats.map(|boat| (boat.run_m - start_m.unwrap_or(0.0), boat.speed_m_s * scale));

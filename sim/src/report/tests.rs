@@ -65,7 +65,11 @@ fn without_engine_data_the_picture_says_so() {
     for sample in &mut log.samples {
         sample.engine = None;
         let none = firmware::output::Reading::Absent;
-        sample.view.gauges = firmware::output::Gauges { egt: none, n1: firmware::output::Reading::Absent, n2: firmware::output::Reading::Absent };
+        sample.view.gauges = firmware::output::Gauges {
+            egt: none,
+            n1: firmware::output::Reading::Absent,
+            n2: firmware::output::Reading::Absent,
+        };
     }
     assert!(file(&report(&log), "engine.svg").contains("no engine data"));
 }
@@ -86,7 +90,8 @@ fn every_row_of_a_table_has_a_cell_under_each_header() {
     let files = report(&invented::oval());
     for name in ["table.csv", "track.csv"] {
         let text = file(&files, name);
-        let cells = |line: &str| line.split('"').step_by(2).map(|part| part.matches(',').count()).sum::<usize>();
+        let cells =
+            |line: &str| line.split('"').step_by(2).map(|part| part.matches(',').count()).sum::<usize>();
         let columns = cells(text.lines().next().unwrap());
         assert!(text.lines().all(|line| cells(line) == columns), "{name}");
     }

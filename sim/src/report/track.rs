@@ -40,8 +40,10 @@ pub fn draw(log: &Log, summary: &Summary) -> io::Result<String> {
         let (across, up) = map.titles();
         let (x, y) = (Axis::plain(across, sheet.x.clone()), Axis::plain(up, sheet.y.clone()));
         let mut chart = palette::panel(&area, x, y, palette::RIGHT)?;
-        for (phase, points) in pieces {
-            palette::line(&mut chart, points, stroke(phase))?;
+        for phase in BELOW_TO_ABOVE {
+            for (_, points) in pieces.iter().filter(|(of, _)| *of == phase) {
+                palette::line(&mut chart, points.clone(), stroke(phase))?;
+            }
         }
         map.start_line(&mut chart)?;
         map.north(&mut chart, &sheet)?;
@@ -61,7 +63,7 @@ struct Sheet {
 impl Sheet {
     /// As wide as every picture, and as high as the points ask for, within reason.
     fn of(points: Vec<(f64, f64)>) -> Self {
-        let range = |numbers: Vec<f64>| palette::span_of(numbers.into_iter(), 0.07).unwrap_or(-1.0..1.0);
+        let range = |numbers: Vec<f64>| palette::span_of(numbers.into_iter(), 0.09).unwrap_or(-1.0..1.0);
         let x = range(points.iter().map(|point| point.0).collect());
         let y = range(points.iter().map(|point| point.1).collect());
         let (wide, tall) = (x.end - x.start, y.end - y.start);
@@ -88,6 +90,10 @@ const fn stroke(phase: Phase) -> Stroke {
         Phase::Finished => Stroke::dashed(palette::GREEN, 4, 14, 10),
     }
 }
+
+/// On one way round, what matters more is drawn over what matters less.
+const BELOW_TO_ABOVE: [Phase; 6] =
+    [Phase::Waiting, Phase::Milling, Phase::Finished, Phase::Window, Phase::Late, Phase::Racing];
 
 const fn name(phase: Phase) -> &'static str {
     match phase {
@@ -196,15 +202,16 @@ impl Map {
         palette::label(chart, tail, (-14, 0), (HPos::Right, VPos::Center), words)
     }
 
-    /// An arrow to the north in the upper left corner.
+    /// An arrow to the north in the upper left corner, which no oval fills.
     fn north(&self, chart: &mut Chart, sheet: &Sheet) -> io::Result<()> {
-        let unit = 0.035 * (sheet.x.end - sheet.x.start);
+        let unit = 0.03 * (sheet.x.end - sheet.x.start);
         let (across, up) = self.northwards();
-        let middle = (sheet.x.start + 1.3 * unit, sheet.y.end - 1.1 * unit);
-        let tail = (middle.0 - 0.5 * unit * across, middle.1 - 0.5 * unit * up);
-        palette::arrow(chart, tail, (unit * across, unit * up))?;
-        let beside = (middle.0 + 0.9 * unit, middle.1);
-        palette::label(chart, beside, (0, 0), (HPos::Left, VPos::Center), ("north", palette::INK))
+        let at = |steps: f64| {
+            let middle = (sheet.x.start + unit, sheet.y.end - unit);
+            (middle.0 + steps * unit * across, middle.1 + steps * unit * up)
+        };
+        palette::arrow(chart, at(-0.6), (unit * across, unit * up))?;
+        palette::label(chart, at(0.75), (0, 0), (HPos::Center, VPos::Center), ("N", palette::INK))
     }
 
     /// A mark where the bow was at each crossing that the dash counted.

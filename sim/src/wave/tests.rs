@@ -61,13 +61,18 @@ fn the_header_states_a_microsecond_and_every_signal_has_its_kind_and_width() {
 fn initial_values_of_all_signals_stand_at_0_and_times_do_not_run_back() {
     let (header, commands) = read();
     assert!(matches!(commands[..2], [Command::Timestamp(0), Command::Begin(SimulationCommand::Dumpvars)]));
-    let signals: usize = header.items.iter().map(|item| match item {
-        vcd::ScopeItem::Scope(scope) => scope.items.len(),
-        _ => 0,
-    }).sum();
+    let signals: usize = header
+        .items
+        .iter()
+        .map(|item| match item {
+            vcd::ScopeItem::Scope(scope) => scope.items.len(),
+            _ => 0,
+        })
+        .sum();
     let end = commands.iter().position(|c| matches!(c, Command::End(SimulationCommand::Dumpvars))).unwrap();
     assert_eq!(end - 2, signals);
-    let times: Vec<_> = commands.iter().filter_map(|c| if let Command::Timestamp(t) = c { Some(*t) } else { None }).collect();
+    let times: Vec<_> =
+        commands.iter().filter_map(|c| if let Command::Timestamp(t) = c { Some(*t) } else { None }).collect();
     assert!(times.windows(2).all(|pair| pair[0] < pair[1]));
 }
 
