@@ -107,7 +107,9 @@ mod tests {
 
     #[test]
     fn quarter_turns_are_exact() {
-        for (degrees, sin, cos) in [(0, 0, 1), (90, 1, 0), (180, 0, -1), (270, -1, 0), (360, 0, 1), (-90, -1, 0)] {
+        for (degrees, sin, cos) in
+            [(0, 0, 1), (90, 1, 0), (180, 0, -1), (270, -1, 0), (360, 0, 1), (-90, -1, 0)]
+        {
             assert_eq!(sin_cos(degrees * 1_000_000_000), SinCos { sin: sin * ONE, cos: cos * ONE });
         }
     }

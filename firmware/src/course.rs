@@ -99,7 +99,11 @@ impl Plane {
 /// The length of an arc of `nano_degrees` on a circle of `radius_mm`.
 fn arc(nano_degrees: i64, radius_mm: i64) -> Millimetres {
     // In two steps, so that neither leaves 64 bits; the first keeps a third of a nano-degree.
-    Millimetres::from_mm(mul_div(mul_div(nano_degrees, 3_141_592_654, 1_000_000_000), radius_mm, 180_000_000_000))
+    Millimetres::from_mm(mul_div(
+        mul_div(nano_degrees, 3_141_592_654, 1_000_000_000),
+        radius_mm,
+        180_000_000_000,
+    ))
 }
 
 /// A difference of longitude, the short way across the 180th meridian.
@@ -185,7 +189,9 @@ impl Place {
     pub fn distance(self) -> Millimetres {
         let (east, north) = (self.east.as_mm().unsigned_abs(), self.north.as_mm().unsigned_abs());
         let square = u128::from(east) * u128::from(east) + u128::from(north) * u128::from(north);
-        Millimetres::from_mm(i64::try_from(square.isqrt()).unwrap_or(i64::MAX))
+        // The root of four times the square, halved: to the nearest millimetre instead of down.
+        let nearest = square.saturating_mul(4).isqrt().saturating_add(1) / 2;
+        Millimetres::from_mm(i64::try_from(nearest).unwrap_or(i64::MAX))
     }
 }
 

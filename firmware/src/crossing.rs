@@ -140,8 +140,9 @@ impl CrossingWatch {
     /// The receiver's own figure, or the setting grown by the dilution where that is known and above one.
     fn position_sd(&self, fix: &Fix) -> Millimetres {
         let dilution = i64::from(fix.hdop_centi.unwrap_or(100).max(100));
-        fix.position_sd
-            .unwrap_or_else(|| Millimetres::from_mm(mul_div(self.settings.position_sd.as_mm(), dilution, 100)))
+        fix.position_sd.unwrap_or_else(|| {
+            Millimetres::from_mm(mul_div(self.settings.position_sd.as_mm(), dilution, 100))
+        })
     }
 
     /// The crossing between two neighbouring fixes, if there is one that counts as a crossing.
@@ -244,8 +245,7 @@ impl Cubic {
     /// The slope in millimetres per second.
     fn slope_mm_s(&self, fraction: i64, step: Span) -> i64 {
         let up = |value: i64, next: i64| mul_div(value, fraction, FRACTION_ONE).saturating_add(next);
-        let per_step =
-            up(up(self.cube.saturating_mul(3), self.square.saturating_mul(2)), self.linear);
+        let per_step = up(up(self.cube.saturating_mul(3), self.square.saturating_mul(2)), self.linear);
         mul_div(per_step, 1_000, step.as_micros())
     }
 

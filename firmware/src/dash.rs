@@ -145,7 +145,9 @@ impl Dash {
         match line {
             Line::Button if self.lines.button.edge(at, active) => self.signal(at, Hand::Thumb, out),
             Line::GunContact if self.lines.contact.edge(at, active) => self.signal(at, Hand::Contact, out),
-            Line::Acknowledge if self.lines.acknowledge.edge(at, active) => self.alerts.acknowledge(self.now, out),
+            Line::Acknowledge if self.lines.acknowledge.edge(at, active) => {
+                self.alerts.acknowledge(self.now, out)
+            }
             Line::Page if self.lines.page.edge(at, active) => {
                 let before = out.as_slice().len();
                 let _ = self.clock.next_signal(at, crystal, out);
@@ -260,7 +262,8 @@ impl Dash {
             return;
         }
         let sigma = self.timebase.sigma(self.now);
-        let placed = self.clock.scheduled().and_then(|running| Some((self.timebase.instant(running)?, sigma)));
+        let placed =
+            self.clock.scheduled().and_then(|running| Some((self.timebase.instant(running)?, sigma)));
         let (before, crystal) = (out.as_slice().len(), self.crystal());
         self.clock.retime(crystal, placed, out);
         self.after_zero(before, out);
@@ -294,7 +297,11 @@ impl Dash {
         let tie = self.timebase.tie(self.now);
         if tie != self.last_tie {
             self.last_tie = tie;
-            out.push(Output::Clock { tie, drift: self.timebase.drift(), sigma: self.timebase.sigma(self.now) });
+            out.push(Output::Clock {
+                tie,
+                drift: self.timebase.drift(),
+                sigma: self.timebase.sigma(self.now),
+            });
         }
     }
 

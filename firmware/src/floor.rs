@@ -124,7 +124,8 @@ mod tests {
     /// 5 s, then per full 5 s, at most four times 15 s.
     #[test]
     fn the_published_times_cost_the_published_penalties() {
-        let table = [(49, 0), (50, 0), (51, 15), (99, 15), (101, 30), (151, 45), (201, 60), (251, 60), (600, 60)];
+        let table =
+            [(49, 0), (50, 0), (51, 15), (99, 15), (101, 30), (151, 45), (201, 60), (251, 60), (600, 60)];
         for (tenths, penalty_s) in table {
             assert_eq!(slow_for(&mut floor(), 0, tenths), Span::from_secs(penalty_s), "{tenths} tenths");
         }

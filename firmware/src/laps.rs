@@ -183,7 +183,9 @@ impl Race {
 
     /// What a crossing counts as [S1 to S3, L1 to L3].
     fn count(&self, crossed: &Crossed, zero: Option<&Zero>) -> Counted {
-        let Some(zero) = zero else { return if crossed.forward { Counted::Milling } else { Counted::WrongWay } };
+        let Some(zero) = zero else {
+            return if crossed.forward { Counted::Milling } else { Counted::WrongWay };
+        };
         if !crossed.forward {
             return Counted::WrongWay;
         }

@@ -268,7 +268,10 @@ mod tests {
         assert_eq!(broken(|s| s.counts_s = list(&[1, 2])), SettingsFault::Counts);
         assert_eq!(broken(|s| s.race.laps = 0), SettingsFault::Laps);
         assert_eq!(broken(|s| s.gun.reaction_sd = Span::from_secs(-1)), SettingsFault::Span("reaction_sd"));
-        assert_eq!(broken(|s| s.crossing.antenna_to_bow = Millimetres::MAX), SettingsFault::Amount("antenna_to_bow"));
+        assert_eq!(
+            broken(|s| s.crossing.antenna_to_bow = Millimetres::MAX),
+            SettingsFault::Amount("antenna_to_bow")
+        );
         assert!(matches!(broken(|s| s.engine.faults_to_believe = 0), SettingsFault::Engine(_)));
     }
 }

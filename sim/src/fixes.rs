@@ -40,7 +40,7 @@ pub fn write(bytes: &[u8], form: Form, out: &mut impl Write) -> io::Result<Count
         }
         line += u64::from(*byte == b'\n');
     }
-    Ok(decoder.counts().clone())
+    Ok(*decoder.counts())
 }
 
 fn of_fix(fix: &Fix) -> Line {

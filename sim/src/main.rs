@@ -20,8 +20,12 @@ use gunline::{json, play, report, scenario, timeline, wave};
 /// Practice and advice only: the race officials decide, the engine maker's manual rules, and all limits that
 /// ship are demonstration data. See docs/cautions.md.
 #[derive(Parser)]
-#[command(name = "gunline", version, after_help = "Exit status: 0 done and good; 1 done, and the answer is no; \
-2 the input or the words of the command are wrong; 3 the machine failed us (disk, port, permission).")]
+#[command(
+    name = "gunline",
+    version,
+    after_help = "Exit status: 0 done and good; 1 done, and the answer is no; \
+2 the input or the words of the command are wrong; 3 the machine failed us (disk, port, permission)."
+)]
 struct Words {
     #[command(subcommand)]
     verb: Verb,

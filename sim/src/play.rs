@@ -59,7 +59,8 @@ fn play_recording(heat: &Heat, nmea: &[u8]) -> Log {
     rig.play(in_order(world.chain(sentences).chain(table)), &mut witness);
     let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
     // The world's own boat does not sail in a recorded heat, and nothing that was drawn for it counts.
-    log.drawn = drawn.into_iter().filter(|(name, _)| name.contains("crystal") || name.contains("reaction")).collect();
+    log.drawn =
+        drawn.into_iter().filter(|(name, _)| name.contains("crystal") || name.contains("reaction")).collect();
     log
 }
 
@@ -96,7 +97,11 @@ fn in_order(events: impl Iterator<Item = (Span, SensorEvent)>) -> impl Iterator<
 fn fixes(nmea: &[u8]) -> Vec<Fix> {
     let mut decoder = Decoder::default();
     let fix = |heard| if let Heard::Fix(fix) = heard { Some(fix) } else { None };
-    nmea.iter().chain(b"\n").filter_map(|byte| decoder.push(*byte).and_then(fix)).filter(|fix| fix.valid).collect()
+    nmea.iter()
+        .chain(b"\n")
+        .filter_map(|byte| decoder.push(*byte).and_then(fix))
+        .filter(|fix| fix.valid)
+        .collect()
 }
 
 /// Where the bow lies beside the line.

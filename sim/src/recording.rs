@@ -75,7 +75,8 @@ fn time_of(line: &[u8], zero: Utc) -> Option<Span> {
     }
     let field = if name.ends_with(b"GLL") { fields.nth(4)? } else { fields.next()? };
     let text = std::str::from_utf8(field).ok()?;
-    let clock: (i64, i64, f64) = (text.get(0..2)?.parse().ok()?, text.get(2..4)?.parse().ok()?, text.get(4..)?.parse().ok()?);
+    let clock: (i64, i64, f64) =
+        (text.get(0..2)?.parse().ok()?, text.get(2..4)?.parse().ok()?, text.get(4..)?.parse().ok()?);
     let of_day_us = (clock.0 * 3_600 + clock.1 * 60) * 1_000_000 + (clock.2 * 1e6).round() as i64;
     const DAY_US: i64 = 86_400_000_000;
     let zero_of_day_us = zero.as_unix_micros().rem_euclid(DAY_US);
@@ -153,7 +154,8 @@ impl<'a> Cursor<'a> {
         let idle = EngineRow { t_s, egt_c: 0.0, n1_pct: 0.0, n2_pct: 0.0 };
         let from = self.rows.get(self.place).copied().unwrap_or(idle);
         let to = self.rows.get(self.place + 1).copied().unwrap_or(from);
-        let share = if to.t_s > from.t_s { ((t_s - from.t_s) / (to.t_s - from.t_s)).clamp(0.0, 1.0) } else { 0.0 };
+        let share =
+            if to.t_s > from.t_s { ((t_s - from.t_s) / (to.t_s - from.t_s)).clamp(0.0, 1.0) } else { 0.0 };
         let mix = |a: f64, b: f64| a + share * (b - a);
         EngineRow {
             t_s,

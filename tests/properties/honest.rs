@@ -84,7 +84,8 @@ fn outcome(log: &Log) -> Option<Outcome> {
         Output::Call { call, margin, sigma, .. } => Some((decided, call, margin, sigma)),
         _ => None,
     })?;
-    let start = log.true_crossings.iter().find(|crossing| crossing.t > Span::from_secs(-20) && crossing.forward)?;
+    let start =
+        log.true_crossings.iter().find(|crossing| crossing.t > Span::from_secs(-20) && crossing.forward)?;
     Some(Outcome {
         // Race time as believed less race time as it is, at one and the same moment: how early the dash's zero is.
         zero_error_s: seconds(decided.race? - decided.t),

@@ -31,7 +31,9 @@ fn lines_with(words: &[&str]) -> Vec<String> {
     for (path, text) in core_sources() {
         for (number, line) in text.lines().enumerate() {
             let code = line.split("//").next().unwrap_or_default();
-            let has = |word: &str| code.split(|c: char| !c.is_alphanumeric() && c != '_' && c != ':').any(|w| w == word);
+            let has = |word: &str| {
+                code.split(|c: char| !c.is_alphanumeric() && c != '_' && c != ':').any(|w| w == word)
+            };
             if words.iter().any(|word| has(word)) {
                 found.push(format!("{}:{}: {}", path.display(), number + 1, line.trim()));
             }

@@ -66,7 +66,7 @@ proptest! {
         let turned = past.abs() / length;
         let allowed = 2.0 + turned + 1.2 * 1e3 * reach * lat.to_radians().tan().abs() / (2.0 * 6_356_752.0);
         prop_assert!((beside.past.as_mm() as f64 - past * 1e3).abs() < allowed, "{beside:?} for {past}");
-        prop_assert!((beside.along.as_mm() as f64 - length / 2.0 * 1e3).abs() < allowed);
+        prop_assert!((beside.along.as_mm() as f64 - length / 2.0 * 1e3).abs() < allowed, "{beside:?} for {past}, allowed {allowed}");
     }
 }
 

@@ -30,9 +30,16 @@ fn record_laps_of_1995() {
 #[test]
 fn the_table_of_lap_lengths() {
     let table = [
-        (1.0, 36.000, 100.000), (5.0 / 3.0, 40.000, 150.000), (5.0 / 3.0, 45.678, 131.354), (2.0, 45.000, 160.000),
-        (2.0, 48.123, 149.617), (2.5, 52.584, 171.155), (2.5, 52.945, 169.988), (2.5, 60.000, 150.000),
-        (2.5, 64.286, 139.999), (3.0, 90.000, 120.000),
+        (1.0, 36.000, 100.000),
+        (5.0 / 3.0, 40.000, 150.000),
+        (5.0 / 3.0, 45.678, 131.354),
+        (2.0, 45.000, 160.000),
+        (2.0, 48.123, 149.617),
+        (2.5, 52.584, 171.155),
+        (2.5, 52.945, 169.988),
+        (2.5, 60.000, 150.000),
+        (2.5, 64.286, 139.999),
+        (3.0, 90.000, 120.000),
     ];
     for (miles, seconds, speed) in table {
         let ours = mph(miles, seconds);
@@ -49,7 +56,8 @@ fn the_spectators_table_of_1968_and_its_three_misprints() {
     for (seconds, printed) in [(90.0, 120.0), (86.0, 125.6), (97.0, 111.3), (100.0, 108.0)] {
         assert!((mph(3.0, seconds) - printed).abs() <= 0.05 + HALF_STEP_MPH, "{seconds}");
     }
-    for (seconds, misprint, exact) in [(94.0, 115.0, 114.894), (103.0, 104.8, 104.854), (127.0, 85.3, 85.039)] {
+    for (seconds, misprint, exact) in [(94.0, 115.0, 114.894), (103.0, 104.8, 104.854), (127.0, 85.3, 85.039)]
+    {
         let ours = mph(3.0, seconds);
         assert!((ours - exact).abs() <= HALF_STEP_MPH + 0.0005, "{seconds}: {ours}");
         assert!((ours - misprint).abs() > 0.05, "{seconds}: the misprint is one");

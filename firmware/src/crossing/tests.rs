@@ -121,7 +121,8 @@ fn wrong_way_is_told_from_right_way() {
 #[test]
 fn noise_on_the_line_is_one_crossing() {
     let (mut watch, _) = watch(0, 0);
-    let crossings = play(&mut watch, &[(-7.0, 50.0), (0.5, 50.0), (-0.7, 50.0), (0.9, 50.0), (-1.1, 50.0), (6.0, 50.0)]);
+    let crossings =
+        play(&mut watch, &[(-7.0, 50.0), (0.5, 50.0), (-0.7, 50.0), (0.9, 50.0), (-1.1, 50.0), (6.0, 50.0)]);
     assert_eq!(crossings.iter().filter(|crossing| crossing.forward).count(), 1, "{crossings:?}");
 }
 

@@ -175,7 +175,10 @@ fn seconds_are_counted_out_and_zero_sounds_once() {
     let cues = |tone: Tone| -> Vec<i64> {
         heat.decided.iter().filter(|(_, o)| *o == Output::Cue(tone)).map(|(ms, _)| *ms).collect()
     };
-    assert_eq!(cues(Tone::Count), [-60_000, -30_000, -20_000, -10_000, -5_000, -4_000, -3_000, -2_000, -1_000]);
+    assert_eq!(
+        cues(Tone::Count),
+        [-60_000, -30_000, -20_000, -10_000, -5_000, -4_000, -3_000, -2_000, -1_000]
+    );
     assert_eq!(cues(Tone::Zero), [0]);
 }
 
@@ -202,7 +205,8 @@ fn refused_inputs_are_answered() {
 }
 
 fn any_input() -> impl Strategy<Value = Input> {
-    let line = prop_oneof![Just(Line::Button), Just(Line::GunContact), Just(Line::Acknowledge), Just(Line::Page)];
+    let line =
+        prop_oneof![Just(Line::Button), Just(Line::GunContact), Just(Line::Acknowledge), Just(Line::Page)];
     let fix = (any::<i64>(), any::<i64>(), any::<i64>(), any::<i32>(), any::<i32>(), any::<bool>()).prop_map(
         |(utc, lat, lon, speed, course, valid)| {
             Input::Fix(Fix {
@@ -217,7 +221,8 @@ fn any_input() -> impl Strategy<Value = Input> {
             })
         },
     );
-    let pulses = || (any::<u16>(), any::<i64>()).prop_map(|(count, us)| Pulses { count, span: Span::from_micros(us) });
+    let pulses =
+        || (any::<u16>(), any::<i64>()).prop_map(|(count, us)| Pulses { count, span: Span::from_micros(us) });
     prop_oneof![
         Just(Input::Tick),
         Just(Input::Pps),

@@ -38,6 +38,9 @@ use thermocouple::{ProbeFault, Temperatures};
 /// More deadlines than can be open at once: one a probe, one a shaft, one a row of five tables.
 const DEADLINES_MAX: usize = PROBES_MAX + 2 + 5 * limits::ROWS_MAX;
 
+/// The N1 from which the power shaft surely turns (common practice, no source).
+const DRIVES_N2_FROM: CentiPercent = CentiPercent::from_centi(7_500);
+
 /// How many alerts the engine room can ask for.
 pub const CONDITIONS: usize = 11;
 
@@ -216,10 +219,9 @@ impl Engine {
         known.n1.is_none() && (self.is_lit(known) || known.n2.is_some())
     }
 
-    /// N2 may stand still while starting, so it is missed only once the engine runs.
+    /// The power shaft stands still at the dock while the gas generator idles; it is missed only under power.
     fn wants_n2(&self, known: Known) -> bool {
-        let runs = known.n1.map_or_else(|| self.is_lit(known), |n1| n1 >= self.settings.self_sustaining);
-        known.n2.is_none() && runs
+        known.n2.is_none() && known.n1.is_some_and(|n1| n1 >= DRIVES_N2_FROM)
     }
 
     /// What turns or burns gives a reason to expect the sensors that were never heard.

@@ -67,7 +67,11 @@ mod tests {
 
     fn presses(edges: &[(u64, bool)]) -> Vec<u64> {
         let mut line = Debounce::new(Span::from_millis(25));
-        edges.iter().filter(|(us, active)| line.edge(Instant::from_micros(*us), *active)).map(|e| e.0).collect()
+        edges
+            .iter()
+            .filter(|(us, active)| line.edge(Instant::from_micros(*us), *active))
+            .map(|e| e.0)
+            .collect()
     }
 
     #[test]

@@ -73,7 +73,8 @@ mod tests {
 
     #[test]
     fn presses_shrink_their_spread_and_keep_their_shared_error() {
-        let two = of_one_kind([estimate(10, 60), estimate(-10, 60)].into_iter(), Span::from_millis(15)).unwrap();
+        let two =
+            of_one_kind([estimate(10, 60), estimate(-10, 60)].into_iter(), Span::from_millis(15)).unwrap();
         assert!(near(two.zero, 0.0));
         assert!(near(two.sd, (60.0_f64 * 60.0 / 2.0 + 225.0).sqrt()), "{two:?}");
     }

@@ -328,8 +328,7 @@ impl StartClock {
     fn delay(&self, hand: Hand) -> Span {
         match hand {
             Hand::Thumb => {
-                self.settings.reaction_mean
-                    + self.settings.heard.as_ref().map_or(Span::ZERO, HeardGun::delay)
+                self.settings.reaction_mean + self.settings.heard.as_ref().map_or(Span::ZERO, HeardGun::delay)
             }
             Hand::Contact => self.settings.contact_delay,
         }

@@ -176,7 +176,8 @@ fn a_better_known_crystal_moves_zero_and_says_so() {
     let mut heat = Script::new(&[300, 60, 0]);
     heat.crystal = Crystal { drift: PartsPerBillion::ZERO, drift_sd: PartsPerBillion::from_ppb(30_000) };
     heat.press(-299_750);
-    let known = Crystal { drift: PartsPerBillion::from_ppb(30_000), drift_sd: PartsPerBillion::from_ppb(100) };
+    let known =
+        Crystal { drift: PartsPerBillion::from_ppb(30_000), drift_sd: PartsPerBillion::from_ppb(100) };
     let mut out = Outputs::default();
     heat.clock.retime(known, None, &mut out);
     assert_eq!(moved_ms(&out), Some(Some(9)));

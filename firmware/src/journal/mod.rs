@@ -39,7 +39,6 @@ pub const MARK_EVERY: u32 = 64;
 
 /// One entry of the journal. Variants are appended, never reordered.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[expect(clippy::large_enum_variant, reason = "records are made one at a time and written at once")]
 pub enum Record {
     /// A dash began: everything after this is its own, and it knew nothing before.
     Opening {

@@ -4,7 +4,6 @@ use super::{RECORD_MAX, Record, checksum};
 
 /// What stands at a place of the journal.
 #[derive(Clone, Debug, PartialEq, Eq)]
-#[expect(clippy::large_enum_variant, reason = "entries are read one at a time")]
 pub enum Entry {
     /// A whole record.
     Record {

@@ -95,7 +95,8 @@ fn or_time_or_nothing_by_the_rules() {
     for (early_costs, owed, penalty_s) in
         [(EarlyCost::Time(Span::from_secs(30)), 3, 30), (EarlyCost::Nothing, 3, 0)]
     {
-        let mut race = Race::new(&RaceSettings { early_costs, ..settings() }, Millimetres::from_mm(4_023_360));
+        let mut race =
+            Race::new(&RaceSettings { early_costs, ..settings() }, Millimetres::from_mm(4_023_360));
         let out = run(&mut race, &[-400, 59_600, 119_600, 179_600]);
         assert_eq!(race.laps_owed(), owed);
         let finish =

@@ -14,7 +14,8 @@ struct Board {
 impl Board {
     /// The board's clock `us` microseconds after `BEFORE_LEAP`.
     fn at(&self, us: i64) -> Instant {
-        Instant::BOOT.plus(Span::from_micros(1_000_000_000 + us).stretched(PartsPerBillion::from_ppb(self.ppb)))
+        Instant::BOOT
+            .plus(Span::from_micros(1_000_000_000 + us).stretched(PartsPerBillion::from_ppb(self.ppb)))
     }
 }
 
