@@ -17,6 +17,7 @@
 
 mod held;
 pub mod limits;
+mod power;
 mod probe;
 mod settings;
 pub mod tach;
@@ -32,14 +33,12 @@ use crate::output::{AlertId, Gauges, Outputs, Quantity, Reading};
 use crate::units::{CentiPercent, Instant, MilliCelsius};
 use held::Held;
 use limits::Watch;
+use power::Power;
 use probe::Probe;
 use thermocouple::{ProbeFault, Temperatures};
 
-/// More deadlines than can be open at once: one a probe, one a shaft, one a row of five tables.
-const DEADLINES_MAX: usize = PROBES_MAX + 2 + 5 * limits::ROWS_MAX;
-
-/// The N1 from which the power shaft surely turns (common practice, no source).
-const DRIVES_N2_FROM: CentiPercent = CentiPercent::from_centi(7_500);
+/// More deadlines than can be open at once: one a probe, one a shaft, two for power, one a row of five tables.
+const DEADLINES_MAX: usize = PROBES_MAX + 4 + 5 * limits::ROWS_MAX;
 
 /// How many alerts the engine room can ask for.
 pub const CONDITIONS: usize = 11;
@@ -54,6 +53,7 @@ pub struct Engine {
     n2: Held<CentiPercent>,
     /// True once N1 has been self-sustaining: the running table applies.
     running: bool,
+    power: Power,
     egt_starting: Watch<MilliCelsius>,
     egt_running: Watch<MilliCelsius>,
     n1_limits: Watch<CentiPercent>,
@@ -72,6 +72,7 @@ impl Engine {
             n1: Held::new(settings.n1_tach.silence()),
             n2: Held::new(settings.n2_tach.silence()),
             running: false,
+            power: Power::default(),
             egt_starting: Watch::new(Quantity::Egt, &settings.egt_starting),
             egt_running: Watch::new(Quantity::Egt, &settings.egt_running),
             n1_limits: Watch::new(Quantity::N1, &settings.n1),
@@ -113,7 +114,7 @@ impl Engine {
     pub fn next_wake(&self) -> Option<Instant> {
         let egt = [self.egt_starting.next_wake(), self.egt_running.next_wake()];
         let shafts = [self.n1_limits.next_wake(), self.n2_limits.next_wake(), self.overspeed.next_wake()];
-        let sensors = [self.n1.due(), self.n2.due()];
+        let sensors = [self.n1.due(), self.n2.due(), self.power.due()];
         let probes = self.probes.iter().map(Probe::due);
         egt.into_iter().chain(shafts).chain(sensors).chain(probes).flatten().min()
     }
@@ -147,7 +148,7 @@ impl Engine {
             (AlertId::ProbeFault, self.probes.iter().any(Probe::is_faulty)),
             (AlertId::ProbeStale, self.probes.iter().any(|probe| probe.is_stale(at))),
             (AlertId::N1Signal, self.n1.is_silent(at) && self.wants_n1(known)),
-            (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(known)),
+            (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(at, known)),
         ]
     }
 
@@ -170,6 +171,7 @@ impl Engine {
         self.n1.age(at);
         self.n2.age(at);
         let known = Known::of(&self.gauges(at));
+        self.power.see(at, known.n1);
         self.expect_sensors(at, known);
         self.running = self.is_running(known);
         let (applies, rests) = if self.running {
@@ -219,9 +221,9 @@ impl Engine {
         known.n1.is_none() && (self.is_lit(known) || known.n2.is_some())
     }
 
-    /// The power shaft stands still at the dock while the gas generator idles; it is missed only under power.
-    fn wants_n2(&self, known: Known) -> bool {
-        known.n2.is_none() && known.n1.is_some_and(|n1| n1 >= DRIVES_N2_FROM)
+    /// N2 may stand still while starting and at idle, so it is missed only under power.
+    fn wants_n2(&self, at: Instant, known: Known) -> bool {
+        known.n2.is_none() && self.power.is_on(at)
     }
 
     /// What turns or burns gives a reason to expect the sensors that were never heard.
@@ -232,7 +234,7 @@ impl Engine {
         if self.wants_n1(known) {
             self.n1.expect(at);
         }
-        if self.wants_n2(known) {
+        if self.wants_n2(at, known) {
             self.n2.expect(at);
         }
     }
