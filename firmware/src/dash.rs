@@ -32,6 +32,9 @@ const COUNT_LATE: Span = Span::from_millis(200);
 /// Zero that moves by more than this is worth the driver's eye: at 160 mph it is 18 m.
 const MOVE_WORTH_AN_ALERT: Span = Span::from_millis(250);
 
+/// So long the driver is shown by how much zero moved; as long as the alert that says so.
+const MOVE_SHOWN: Span = Span::from_secs(6);
+
 /// The dash.
 #[derive(Clone, Debug)]
 pub struct Dash {
@@ -46,6 +49,8 @@ pub struct Dash {
     engine: Engine,
     alerts: Alerts,
     last_fix: Option<LastFix>,
+    /// When and how far zero moved by more than is natural.
+    zero_moved: Option<(Instant, Span)>,
     /// A schedule that came before UTC was known.
     waiting_schedule: Option<Utc>,
     /// Place in the list of counts; past its end stands zero itself.
@@ -97,6 +102,7 @@ impl Dash {
             engine: Engine::new(&settings.engine),
             alerts: Alerts::new(),
             last_fix: None,
+            zero_moved: None,
             waiting_schedule: None,
             next_count: 0,
             approach_said: false,
@@ -365,6 +371,7 @@ impl Dash {
             Output::Zero { moved: Some(moved), source, .. }
                 if moved.abs() >= MOVE_WORTH_AN_ALERT && source != ZeroSource::Drift =>
             {
+                self.zero_moved = Some((now, moved));
                 self.alerts.pulse(now, AlertId::ZeroMoved, out);
             }
             Output::LapMissed { .. } => self.alerts.set(now, AlertId::LapMissed, true, out),
@@ -414,6 +421,7 @@ impl Dash {
             phase: self.phase(race),
             race,
             zero_sigma: zero.map(|zero| zero.sigma),
+            zero_moved: self.zero_moved.filter(|(when, _)| at.since(*when) <= MOVE_SHOWN).map(|(_, moved)| moved),
             call: self.race.start_call().copied(),
             laps_done: self.race.laps_done(),
             laps_owed: self.race.laps_owed(),

@@ -18,6 +18,8 @@ pub struct View {
     pub race: Option<Span>,
     /// One standard deviation of the moment of zero.
     pub zero_sigma: Option<Span>,
+    /// How far zero moved, for as long as the driver should see it: positive when it is later now.
+    pub zero_moved: Option<Span>,
     /// The start call, once made.
     pub call: Option<CallView>,
     /// Laps completed since the start.

@@ -315,6 +315,7 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         phase,
         race: (!waiting).then_some(span(t) - ZERO_LATE),
         zero_sigma: (!waiting).then_some(Span::from_millis(31)),
+        zero_moved: None,
         call: started.then_some(call),
         laps_done: 0,
         laps_owed: 3,

@@ -19,8 +19,10 @@
 //!
 //! This file knows the sentences, the frames and the epoch they add up to.
 
+use heapless::Vec;
+
 use super::epoch::Epoch;
-use super::ubx::{self, Ended, Follower, NAV_PVT_FRAME, NAV_PVT_HEAD};
+use super::ubx::{self, Ended, Follower, NAV_PVT_FRAME, NAV_PVT_HEAD, SYNC};
 use super::{Fix, Reject, nmea};
 
 /// The most characters of a sentence, from `$` to its checksum's second digit.
@@ -105,8 +107,8 @@ impl From<Option<Fix>> for Use {
 /// ```
 #[derive(Clone, Debug, Default)]
 pub struct Decoder {
-    recent: Recent,
     sentence: Sentence,
+    recent: Recent,
     frame: Follower,
     epoch: Epoch,
     counts: Counts,
@@ -114,8 +116,16 @@ pub struct Decoder {
 
 impl Decoder {
     /// Takes the next byte, and says what it completed.
+    #[inline]
     pub fn push(&mut self, byte: u8) -> Option<Heard> {
-        self.recent.push(byte);
+        // Nearly all bytes: content of a sentence, with nothing binary about.
+        if self.recent.is_quiet() && self.frame.is_idle() && self.sentence.goes_on_with(byte) {
+            return None;
+        }
+        self.decide(byte)
+    }
+
+    fn decide(&mut self, byte: u8) -> Option<Heard> {
         let verdict = self.judge(byte)?;
         self.counts.add(&verdict);
         match verdict {
@@ -135,15 +145,15 @@ impl Decoder {
         let was_inside = self.frame.is_inside();
         let frame = self.frame.push(byte);
         let sentence = self.sentence.push(byte);
-        if let Some(frame) = self.recent.nav_pvt() {
+        if let Some(frame) = self.recent.push(byte) {
             self.frame = Follower::default();
             self.sentence.doubt();
             return Some(ubx::nav_pvt(&frame).map(Use::from));
         }
         match (sentence, frame) {
-            (Some(Ok(length)), _) => {
+            (Some(Ok(())), _) => {
                 self.frame = Follower::default();
-                Some(self.read(length))
+                Some(self.read())
             }
             (_, Some(Ended::Whole(fate))) => {
                 self.sentence.doubt();
@@ -155,43 +165,56 @@ impl Decoder {
         }
     }
 
-    /// Reads the sentence of `length` characters that stands before the last byte.
-    fn read(&mut self, length: usize) -> Result<Use, Reject> {
-        let mut text = [0; SENTENCE_MAX];
-        self.recent.copy_before_last(text.get_mut(..length).unwrap_or_default());
-        let content = text.get(1..length.saturating_sub(3)).unwrap_or_default();
-        let sentence = nmea::read(content)?;
+    /// Reads the sentence that has just ended.
+    fn read(&mut self) -> Result<Use, Reject> {
+        let sentence = nmea::read(self.sentence.content())?;
         Ok(sentence.map_or(Use::Ignored, |sentence| self.epoch.take(sentence).into()))
     }
 }
 
-/// The last 256 bytes, in a ring whose index wraps by itself.
+/// What may be a NAV-PVT: every sync byte with the 99 bytes after it, in a ring whose index wraps by itself.
+///
+/// What comes between is left out, and cannot be missed: 100 bytes that stand here one after the other and
+/// begin with a sync byte came one after the other.
 #[derive(Clone, Debug)]
 struct Recent {
     bytes: [u8; 256],
     next: u8,
+    /// How many bytes are still to be kept.
+    wanted: u8,
 }
 
 impl Default for Recent {
     fn default() -> Self {
-        Self { bytes: [0; 256], next: 0 }
+        Self { bytes: [0; 256], next: 0, wanted: 0 }
     }
 }
 
 impl Recent {
-    fn push(&mut self, byte: u8) {
+    /// True if no NAV-PVT can be under way before the next sync byte.
+    const fn is_quiet(&self) -> bool {
+        self.wanted == 0
+    }
+
+    /// Takes a byte, and gives the NAV-PVT with the right checksum that it completes.
+    fn push(&mut self, byte: u8) -> Option<[u8; NAV_PVT_FRAME]> {
+        if byte == SYNC {
+            self.wanted = NAV_PVT_FRAME as u8;
+        }
+        self.wanted = self.wanted.checked_sub(1)?;
         if let Some(place) = self.bytes.get_mut(usize::from(self.next)) {
             *place = byte;
         }
         self.next = self.next.wrapping_add(1);
+        self.nav_pvt()
     }
 
-    /// The byte that came `ago` bytes ago; 1 for the last.
+    /// The byte that was kept `ago` bytes ago; 1 for the last.
     fn ago(&self, ago: u8) -> u8 {
         self.bytes.get(usize::from(self.next.wrapping_sub(ago))).copied().unwrap_or_default()
     }
 
-    /// The last 100 bytes, if they are a NAV-PVT with the right checksum.
+    /// The last 100 bytes kept, if they are a NAV-PVT with the right checksum.
     fn nav_pvt(&self) -> Option<[u8; NAV_PVT_FRAME]> {
         let ages = (1..=NAV_PVT_FRAME as u8).rev();
         if !ages.clone().zip(NAV_PVT_HEAD).all(|(age, byte)| self.ago(age) == byte) {
@@ -203,23 +226,16 @@ impl Recent {
         }
         ubx::is_sound(&frame).then_some(frame)
     }
-
-    /// Fills `text` with the bytes that came before the last one.
-    fn copy_before_last(&self, text: &mut [u8]) {
-        for (place, age) in text.iter_mut().rev().zip(2_u8..) {
-            *place = self.ago(age);
-        }
-    }
 }
 
-/// How far the current sentence has got, without its characters.
+/// The current sentence, and how far it has got.
 #[derive(Clone, Debug, Default)]
 struct Sentence {
-    /// How many characters have come, `$` included; 0 outside any sentence.
-    length: usize,
-    /// The exclusive or of all characters between `$` and `*`: the checksum of NMEA 0183.
-    sum: u8,
+    /// Its characters from `$` on.
+    text: Vec<u8, SENTENCE_MAX>,
     tail: Tail,
+    /// True from its `$` until it ends, one way or the other.
+    open: bool,
     /// It began inside a frame in order: only if it turns out whole was it a sentence after all.
     doubtful: bool,
 }
@@ -239,14 +255,21 @@ enum Tail {
 }
 
 impl Sentence {
-    /// Takes a byte and says how the sentence ended, if it did: `Ok` with its length if it is whole.
-    fn push(&mut self, byte: u8) -> Option<Result<usize, Reject>> {
+    /// Takes a byte that is more content of the current sentence, and says whether it was that.
+    #[inline]
+    fn goes_on_with(&mut self, byte: u8) -> bool {
+        self.open
+            && matches!(self.tail, Tail::Content)
+            && matches!(byte, b' '..=b'#' | b'%'..=b')' | b'+'..=b'~')
+            && self.text.push(byte).is_ok()
+    }
+
+    /// Takes any byte and says how the sentence ended, if it did: `Ok` if it is whole.
+    fn push(&mut self, byte: u8) -> Option<Result<(), Reject>> {
         if byte == b'$' {
-            let cut_short = self.length > 0 && !self.doubtful;
-            *self = Self { length: 1, ..Self::default() };
-            return cut_short.then_some(Err(Reject::CutShort));
+            return self.begin().then_some(Err(Reject::CutShort));
         }
-        if self.length == 0 {
+        if !self.open {
             return None;
         }
         let ended = match byte {
@@ -254,10 +277,16 @@ impl Sentence {
             b' '..=b'~' => self.character(byte).err().map(Err),
             _ => Some(Err(Reject::BadByte)),
         };
-        if ended.is_some() {
-            self.length = 0;
-        }
+        self.open = ended.is_none();
         ended.filter(|ended| ended.is_ok() || !self.doubtful)
+    }
+
+    /// A new sentence begins; says whether it cuts short another.
+    fn begin(&mut self) -> bool {
+        let cut_short = self.open && !self.doubtful;
+        self.text.clear();
+        (self.tail, self.open, self.doubtful) = (Tail::Content, true, false);
+        self.character(b'$').is_ok() && cut_short
     }
 
     /// The bytes so far belonged to a frame.
@@ -265,30 +294,39 @@ impl Sentence {
         self.doubtful = true;
     }
 
-    fn end(&self) -> Result<usize, Reject> {
+    fn end(&self) -> Result<(), Reject> {
         match self.tail {
-            Tail::Stated(stated) if stated == self.sum => Ok(self.length),
+            Tail::Stated(stated) if stated == self.sum() => Ok(()),
             Tail::Stated(_) => Err(Reject::Checksum),
             _ => Err(Reject::NoChecksum),
         }
     }
 
+    /// The exclusive or of all characters between `$` and `*`: the checksum of NMEA 0183.
+    fn sum(&self) -> u8 {
+        self.content().iter().fold(0, |sum, byte| sum ^ byte)
+    }
+
+    /// What stands between `$` and `*` of a sentence with both digits of its checksum.
+    fn content(&self) -> &[u8] {
+        self.text.get(1..self.text.len().saturating_sub(3)).unwrap_or_default()
+    }
+
     fn character(&mut self, byte: u8) -> Result<(), Reject> {
-        self.length += 1;
-        if self.length > SENTENCE_MAX {
-            return Err(Reject::TooLong);
-        }
-        let digit = char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
-        self.tail = match (self.tail, digit) {
-            (Tail::Content, _) if byte == b'*' => Tail::Star,
-            (Tail::Content, _) => {
-                self.sum ^= byte;
-                Tail::Content
-            }
-            (Tail::Star, Some(digit)) => Tail::Digit(digit),
-            (Tail::Digit(high), Some(low)) => Tail::Stated(high << 4 | low),
-            _ => return Err(Reject::NoChecksum),
+        self.text.push(byte).map_err(|_| Reject::TooLong)?;
+        self.tail = match self.tail {
+            Tail::Content if byte == b'*' => Tail::Star,
+            Tail::Content => Tail::Content,
+            Tail::Star => Tail::Digit(digit(byte)?),
+            Tail::Digit(high) => Tail::Stated(high << 4 | digit(byte)?),
+            Tail::Stated(_) => return Err(Reject::NoChecksum),
         };
         Ok(())
     }
+}
+
+/// The value of a digit of a checksum.
+fn digit(byte: u8) -> Result<u8, Reject> {
+    let digit = char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
+    digit.ok_or(Reject::NoChecksum)
 }

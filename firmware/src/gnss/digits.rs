@@ -19,9 +19,9 @@ pub(super) fn whole(field: &[u8], width: usize) -> Option<u16> {
 ///
 /// Up to 999,999 before the point. Digits after the ninth decimal must be digits but are not weighed.
 pub(super) fn nano(field: &[u8]) -> Option<u64> {
-    let mut parts = field.splitn(2, |byte| *byte == b'.');
-    let units = parts.next().unwrap_or_default();
-    let decimals = parts.next().unwrap_or_default();
+    let point = field.iter().position(|byte| *byte == b'.').unwrap_or(field.len());
+    let (units, fraction) = field.split_at(point);
+    let decimals = fraction.get(1..).unwrap_or_default();
     if units.is_empty() && decimals.is_empty() {
         return None;
     }
@@ -41,16 +41,26 @@ pub(super) fn two_and_fraction(field: &[u8]) -> Option<u64> {
 
 /// The decimals of a fraction, in units of 1e-9.
 fn billionths(decimals: &[u8]) -> Option<u64> {
-    let padded = decimals.iter().copied().chain(core::iter::repeat(b'0')).take(9);
-    let all_digits = decimals.iter().all(u8::is_ascii_digit);
-    all_digits.then(|| padded.fold(0, |sum, digit| sum * 10 + u64::from(digit & 0x0F)))
+    /// 1, 10, 100 and so on up to 1e9.
+    const POWERS: [u64; 10] = {
+        let mut powers = [1; 10];
+        let mut place = 1;
+        while place < powers.len() {
+            powers[place] = powers[place - 1] * 10;
+            place += 1;
+        }
+        powers
+    };
+    let (weighed, rest) = decimals.split_at(decimals.len().min(9));
+    let power = POWERS.get(9 - weighed.len())?;
+    rest.iter().all(u8::is_ascii_digit).then_some(number(weighed)? * power)
 }
 
-/// The number that these digits spell; none of them spell zero.
+/// The number that these digits spell, or the greatest there is; none of them spell zero.
 fn number(digits: &[u8]) -> Option<u64> {
     digits.iter().try_fold(0_u64, |sum, byte| {
         let digit = byte.is_ascii_digit().then(|| u64::from(byte & 0x0F))?;
-        sum.checked_mul(10)?.checked_add(digit)
+        Some(sum.saturating_mul(10).saturating_add(digit))
     })
 }
 

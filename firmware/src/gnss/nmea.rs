@@ -49,7 +49,7 @@ pub(super) struct Zda {
 
 /// Reads what stands between `$` and `*`; `None` when it is none of ours.
 pub(super) fn read(content: &[u8]) -> Result<Option<Sentence>, Reject> {
-    let mut fields = Fields(content.split(is_comma));
+    let mut fields = Fields { rest: Some(content) };
     Ok(match formatter(fields.next()?) {
         Some(b"RMC") => Some(Sentence::Rmc(rmc(fields)?)),
         Some(b"GGA") => Some(Sentence::Gga(gga(fields)?)),
@@ -80,7 +80,8 @@ fn rmc(mut fields: Fields<'_>) -> Result<Rmc, Reject> {
     let speed = filled(fields.next()?, knots)?;
     let course = filled(fields.next()?, course)?;
     let day = filled(fields.next()?, day)?;
-    let mode = fields.0.nth(2).unwrap_or_default();
+    let _variation = (fields.next(), fields.next());
+    let mode = fields.next().unwrap_or_default();
     let valid = match status {
         b"A" => mode != b"N",
         b"V" => false,
@@ -151,12 +152,22 @@ pub(super) fn fix(utc: Utc, position: Position, motion: Vtg, valid: bool) -> Fix
 }
 
 /// The fields of a sentence, first to last.
-struct Fields<'a>(core::slice::Split<'a, u8, fn(&u8) -> bool>);
+struct Fields<'a> {
+    /// What has not been read yet; `None` behind the last field.
+    rest: Option<&'a [u8]>,
+}
 
 impl<'a> Fields<'a> {
     /// The next field; a sentence that ends too soon lacks one.
     fn next(&mut self) -> Result<&'a [u8], Reject> {
-        self.0.next().ok_or(Reject::BadField)
+        let rest = self.rest.ok_or(Reject::BadField)?;
+        let comma = rest.iter().position(|byte| *byte == b',');
+        let (field, rest) = match comma.and_then(|comma| rest.split_at_checked(comma)) {
+            Some((field, rest)) => (field, rest.get(1..)),
+            None => (rest, None),
+        };
+        self.rest = rest;
+        Ok(field)
     }
 
     /// The next four fields as a place; `None` when both angles are empty.
@@ -170,10 +181,6 @@ impl<'a> Fields<'a> {
         let lon = angle(lon, 3, 180, hemisphere(east_west, b"E", b"W")?)?;
         Ok(Some(Position { lat, lon }))
     }
-}
-
-fn is_comma(byte: &u8) -> bool {
-    *byte == b','
 }
 
 /// Nothing for an empty field, else what `read` makes of it.

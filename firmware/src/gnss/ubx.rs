@@ -11,8 +11,10 @@ use super::calendar::{Day, TimeOfDay};
 use super::{Fix, Position, Reject};
 use crate::units::{CentiDegrees, Millimetres, MmPerSecond, NanoDegrees, Span, Utc, mul_div};
 
+/// The first of the two bytes with which every frame begins.
+pub(super) const SYNC: u8 = 0xB5;
 /// How every NAV-PVT begins: sync, class 01, id 07, length 92.
-pub(super) const NAV_PVT_HEAD: [u8; 6] = [0xB5, 0x62, 0x01, 0x07, PAYLOAD as u8, 0x00];
+pub(super) const NAV_PVT_HEAD: [u8; 6] = [SYNC, 0x62, 0x01, 0x07, PAYLOAD as u8, 0x00];
 /// The bytes of a NAV-PVT payload.
 const PAYLOAD: usize = 92;
 /// The bytes of a whole NAV-PVT frame.
@@ -64,6 +66,11 @@ pub(super) enum Ended {
 }
 
 impl Follower {
+    /// True outside any frame.
+    pub(super) const fn is_idle(&self) -> bool {
+        self.taken == 0
+    }
+
     /// True from the second sync byte of a frame to its last byte.
     pub(super) const fn is_inside(&self) -> bool {
         self.taken >= 2
@@ -101,7 +108,7 @@ impl Follower {
     fn sync(&mut self, at: u16, byte: u8) {
         let taken = match (at, byte) {
             (1, 0x62) => 2,
-            (_, 0xB5) => 1,
+            (_, SYNC) => 1,
             _ => 0,
         };
         *self = Self { taken, ..Self::default() };

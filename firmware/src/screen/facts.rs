@@ -8,7 +8,7 @@ use super::Units;
 use super::figures::{self, Words, words};
 use super::pen::{self, Band, LARGE, Letters, SMALL};
 use crate::output::Call;
-use crate::units::MmPerSecond;
+use crate::units::{MmPerSecond, Span};
 use crate::view::{CallView, LapView, Phase, View};
 
 /// Between two pieces of one side, pixels.
@@ -48,7 +48,7 @@ fn facts(view: &View, units: Units) -> Facts {
         (Phase::Waiting, ..) => waiting(),
         (Phase::Finished, Some(call), _) | (Phase::Racing, Some(call), None) => verdict(call),
         (Phase::Racing | Phase::Finished, _, Some(last)) => lap(last, units),
-        _ => speed(view.speed, units),
+        _ => speed(view.speed, view.zero_moved, units),
     }
 }
 
@@ -56,9 +56,14 @@ fn waiting() -> Facts {
     Facts { left: [large("WAITS FOR FIRST GUN"), none()], right: [none(), none()], inverted: false }
 }
 
-fn speed(speed: Option<MmPerSecond>, units: Units) -> Facts {
+/// The speed; beside it, when zero has just moved, by how much.
+fn speed(speed: Option<MmPerSecond>, zero_moved: Option<Span>, units: Units) -> Facts {
     let figure = speed.map_or(words(format_args!("---")), |speed| figures::speed_whole(speed, units));
-    Facts { left: [large(&figure), unit(units)], right: [none(), none()], inverted: false }
+    let right = match zero_moved {
+        Some(moved) => [small("ZERO"), large(&figures::margin(moved))],
+        None => [none(), none()],
+    };
+    Facts { left: [large(&figure), unit(units)], right, inverted: false }
 }
 
 /// Two words of equal length must not differ by their letters alone: an early start is inverted.
@@ -131,7 +136,6 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Span;
 
     fn fits(facts: &Facts) -> bool {
         let left = width(&facts.left) + if facts.inverted { 3 } else { 0 };
@@ -148,7 +152,7 @@ mod tests {
         let last = LapView { time: Span::from_millis(5_999_990), speed: MmPerSecond::from_mm_s(277_000) };
         for units in [Units::Mph, Units::KmPerHour] {
             assert!(fits(&lap(last, units)));
-            assert!(fits(&speed(Some(last.speed), units)));
+            assert!(fits(&speed(Some(last.speed), Some(margin), units)));
         }
     }
 }

@@ -74,6 +74,7 @@ mod tests {
             phase,
             race: None,
             zero_sigma: Some(Span::MAX),
+            zero_moved: None,
             call: None,
             laps_done: laps,
             laps_owed: laps,

@@ -23,6 +23,12 @@ fn milling_with_five_minutes_to_go() {
 }
 
 #[test]
+fn zero_has_moved_by_more_than_chance_explains() {
+    let moved = View { zero_moved: Some(Span::from_millis(-1_750)), ..running(Phase::Milling, -59_600) };
+    shows("zero-moved", alert(moved, AlertId::ZeroMoved, Level::Caution, false, 0));
+}
+
+#[test]
 fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
     let just_before = Some(Span::from_micros(-1));
     shows("window", View { race: just_before, tie: Tie::Holdover, ..running(Phase::Window, 0) });

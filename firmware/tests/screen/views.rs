@@ -16,6 +16,7 @@ pub fn waiting() -> View {
         phase: Phase::Waiting,
         race: None,
         zero_sigma: None,
+        zero_moved: None,
         call: None,
         laps_done: 0,
         laps_owed: 3,
@@ -66,7 +67,7 @@ pub fn alert(view: View, id: AlertId, level: Level, acknowledged: bool, waiting:
 /// Any view at all: extreme numbers, and combinations that no dash would make.
 pub fn any_view() -> impl Strategy<Value = View> {
     let heat =
-        (any_phase(), any_option_span(), any_option_span(), any_call(), any::<(u16, u16)>(), any_lap());
+        (any_phase(), any_option_span(), (any_option_span(), any_option_span()), any_call(), any::<(u16, u16)>(), any_lap());
     let rest = (
         proptest::option::of(any_speed()),
         any_tie(),
@@ -76,12 +77,13 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any::<bool>(),
     );
     (heat, rest).prop_map(|(heat, rest)| {
-        let (phase, race, zero_sigma, call, (laps_done, laps_owed), last_lap) = heat;
+        let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
         let (speed, tie, gauges, alert, alerts_waiting, demo_limits) = rest;
         View {
             phase,
             race,
             zero_sigma,
+            zero_moved,
             call,
             laps_done,
             laps_owed,
