@@ -103,6 +103,19 @@ impl CrossingWatch {
         self.last.as_ref()
     }
 
+    /// How long until the bow is at the line, if it heads for it and will pass between its ends.
+    #[must_use]
+    pub fn time_to_line(&self) -> Option<Span> {
+        let bow = self.last.as_ref()?;
+        let (past, speed) = (bow.past.as_mm(), i64::from(bow.speed_past.as_mm_s()));
+        if past >= 0 || speed <= 0 {
+            return None;
+        }
+        let time = Span::from_micros(mul_div(-past, 1_000_000, speed));
+        let aside = mul_div(i64::from(bow.speed_along.as_mm_s()), time.as_micros(), 1_000_000);
+        self.between_the_ends(bow.along + Millimetres::from_mm(aside)).then_some(time)
+    }
+
     /// Takes a valid fix for the moment `at`, later than all before it; says whether the bow crossed since.
     pub fn fix(&mut self, at: Utc, fix: &Fix) -> Option<Crossing> {
         let now = self.bow_at(at, fix);

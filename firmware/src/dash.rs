@@ -8,7 +8,7 @@
 
 use crate::alerts::Alerts;
 use crate::course::StartLine;
-use crate::crossing::{Bow, Crossing, CrossingWatch};
+use crate::crossing::{Crossing, CrossingWatch};
 use crate::engine::Engine;
 use crate::floor::SpeedFloor;
 use crate::gnss::Fix;
@@ -202,7 +202,8 @@ impl Dash {
         if let Some(last) = last {
             self.race.run_on(distance_run(&last, running, fix), out);
         }
-        self.floor_watch(running, fix, out);
+        let gap = last.is_some_and(|last| running.since(last.running) > self.settings.fix_lost_after);
+        self.floor_watch((running, fix, gap), out);
         let crossing = self.watch.as_mut().and_then(|watch| watch.fix(running, fix));
         if let Some(crossing) = crossing {
             self.crossing(&crossing, out);
@@ -226,22 +227,26 @@ impl Dash {
 
     /// Tells once per lap that the line comes: heading for it, between its ends, and soon [A1].
     fn approach(&mut self, out: &mut Outputs) {
-        let Some(bow) = self.watch.as_ref().and_then(CrossingWatch::bow) else { return };
         let racing = self.race.is_started() && !self.race.is_finished();
         if !racing || self.approach_said {
             return;
         }
-        if time_to_line(bow).is_some_and(|time| time <= self.race.approach()) {
+        let time = self.watch.as_ref().and_then(CrossingWatch::time_to_line);
+        if time.is_some_and(|time| time <= self.race.approach()) {
             self.approach_said = true;
             self.alerts.pulse(self.now, AlertId::Approach, out);
         }
     }
 
-    fn floor_watch(&mut self, running: Utc, fix: &Fix, out: &mut Outputs) {
+    fn floor_watch(&mut self, (running, fix, gap): (Utc, &Fix, bool), out: &mut Outputs) {
         let Some(floor) = self.floor.as_mut() else { return };
+        if gap {
+            floor.end_violation();
+        }
         let race_time = self.clock.zero().map(|zero| self.now.since(zero.at));
         if race_time.is_some_and(|time| time >= -floor.from()) && !self.race.is_started() {
             floor.speed(running, fix.speed, out);
+            self.race.owe_time(floor.owed());
         } else {
             floor.end_violation();
         }
@@ -318,6 +323,7 @@ impl Dash {
             return;
         }
         self.lines.cleared_by = Some(since);
+        self.waiting_schedule = None;
         self.clock.clear(out);
         self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
@@ -475,12 +481,6 @@ fn just_after(from: Instant, span: Span) -> Instant {
 fn distance_run(last: &LastFix, running: Utc, fix: &Fix) -> Millimetres {
     let both = i64::from(last.fix.speed.as_mm_s()).saturating_add(i64::from(fix.speed.as_mm_s()));
     Millimetres::from_mm(mul_div(both, running.since(last.running).as_micros(), 2_000_000))
-}
-
-/// How long until the bow is at the line, if it heads for it.
-fn time_to_line(bow: &Bow) -> Option<Span> {
-    let (past, speed) = (bow.past.as_mm(), i64::from(bow.speed_past.as_mm_s()));
-    (past < 0 && speed > 0).then(|| Span::from_micros(mul_div(-past, 1_000_000, speed)))
 }
 
 #[cfg(test)]

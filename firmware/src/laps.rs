@@ -100,6 +100,8 @@ pub struct Race {
     laps_done: u16,
     last_lap: Option<LapView>,
     finished: bool,
+    /// Time owed for anything but the start.
+    time_owed: Span,
     /// Water gone by since the last counted crossing.
     run: Millimetres,
     missed_said: bool,
@@ -118,6 +120,7 @@ impl Race {
             laps_done: 0,
             last_lap: None,
             finished: false,
+            time_owed: Span::ZERO,
             run: Millimetres::ZERO,
             missed_said: false,
         }
@@ -253,8 +256,14 @@ impl Race {
         if self.laps_done >= self.laps_owed() {
             self.finished = true;
             let (time, _) = crossed.margin(zero);
-            out.push(Output::Finish { laps: self.laps_done, time, penalty: self.early_penalty().1 });
+            let penalty = self.early_penalty().1 + self.time_owed;
+            out.push(Output::Finish { laps: self.laps_done, time, penalty });
         }
+    }
+
+    /// So much time is owed for anything but the start; the finish counts it in.
+    pub const fn owe_time(&mut self, time: Span) {
+        self.time_owed = time;
     }
 
     /// The boat has run on by `run`: says once per lap when that is more than a lap can hold [L5].

@@ -195,6 +195,8 @@ pub enum Stray {
     AlreadyTaken,
     /// The race is on: every signal is past.
     RaceOn,
+    /// A press that disagrees with a gun contact or a schedule: a thumb does not overrule them.
+    Overruled,
 }
 
 /// What a crossing of the line counted as.

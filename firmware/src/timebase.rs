@@ -213,7 +213,8 @@ impl Timebase {
         };
         if count < BELIEVED {
             self.dissent = Some(Dissent { by, at, label, count });
-            return Err(Refused::LabelOutOfStep);
+            let ahead = by < Span::ZERO;
+            return Err(if ahead { Refused::FromTheFuture } else { Refused::LabelOutOfStep });
         }
         self.relabel = self.relabel + by;
         self.dissent = None;

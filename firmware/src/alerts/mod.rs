@@ -29,6 +29,8 @@ pub struct Alerts {
     list: [Standing; COUNT],
     /// Counts what was raised, so that the newest is known.
     raised: u32,
+    /// How many are on.
+    on: u8,
 }
 
 /// One alert's state.
@@ -63,6 +65,9 @@ impl Alerts {
     /// A momentary alert is raised when its condition begins, and clears by itself all the same.
     pub fn set(&mut self, at: Instant, id: AlertId, holds: bool, out: &mut Outputs) {
         let Some(standing) = self.list.get_mut(id as usize) else { return };
+        if standing.condition == holds && standing.active.is_none() {
+            return;
+        }
         let began = holds && !standing.condition;
         standing.condition = holds;
         if began && standing.active.is_none() {
@@ -99,6 +104,9 @@ impl Alerts {
 
     /// Time has passed: momentary alerts whose time is over clear. Harmless when nothing is due.
     pub fn tick(&mut self, at: Instant, out: &mut Outputs) {
+        if self.on == 0 {
+            return;
+        }
         for kind in &KINDS {
             self.clear_if_ended(at, kind.id, out);
         }
@@ -125,7 +133,7 @@ impl Alerts {
     /// How many alerts are behind the one shown.
     #[must_use]
     pub fn waiting(&self) -> u8 {
-        u8::try_from(self.each_active().count().saturating_sub(1)).unwrap_or(u8::MAX)
+        self.on.saturating_sub(1)
     }
 
     /// When a momentary alert clears by itself.
@@ -143,6 +151,7 @@ impl Alerts {
         };
         self.raised = self.raised.saturating_add(1);
         if let Some(standing) = self.list.get_mut(id as usize) {
+            self.on = self.on.saturating_add(u8::from(standing.active.is_none()));
             standing.active = Some(Active { order: self.raised, acknowledged: false, until });
         }
         out.push(Output::Alert { id, level: kind.level, state: AlertState::Raised });
@@ -177,6 +186,7 @@ impl Alerts {
         let (Some(kind), Some(standing)) = (kind(id), self.list.get_mut(id as usize)) else { return };
         if standing.active.take().is_some() {
             standing.cleared = Some(at);
+            self.on = self.on.saturating_sub(1);
             out.push(Output::Alert { id, level: kind.level, state: AlertState::Cleared });
         }
     }
@@ -186,7 +196,8 @@ impl Alerts {
     }
 
     fn each_active(&self) -> impl Iterator<Item = (&'static Kind, Active)> + '_ {
-        KINDS.iter().zip(&self.list).filter_map(|(kind, standing)| Some((kind, standing.active?)))
+        let list = if self.on == 0 { &[] } else { self.list.as_slice() };
+        KINDS.iter().zip(list).filter_map(|(kind, standing)| Some((kind, standing.active?)))
     }
 }
 

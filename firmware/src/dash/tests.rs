@@ -204,6 +204,37 @@ fn refused_inputs_are_answered() {
     assert!(refused.contains(&Refused::Late), "{refused:?}");
 }
 
+/// A floor above this boat's 70 m/s: it is too slow all the time, and owes the most there is.
+fn with_a_floor() -> Settings {
+    let mut settings = settings();
+    settings.floor = Some(crate::floor::FloorSettings {
+        speed: MmPerSecond::from_mm_s(80_000),
+        from: Span::from_secs(300),
+        grace: Span::from_secs(5),
+        penalty: Span::from_secs(15),
+        units_max: 4,
+    });
+    settings
+}
+
+#[test]
+fn the_finish_counts_in_what_the_speed_floor_cost() {
+    let mut heat = Heat::new(&with_a_floor(), 400);
+    heat.run(-320, -300);
+    heat.press(-299_810, 120);
+    heat.run(-299, 180);
+    let penalties = heat.found(|o| if let Output::Finish { penalty, .. } = o { Some(*penalty) } else { None });
+    assert_eq!(penalties, [Span::from_secs(60)]);
+}
+
+#[test]
+fn no_fix_is_no_evidence_against_the_speed() {
+    let mut heat = Heat::new(&with_a_floor(), 400);
+    heat.press(-299_810, 120);
+    (-280_000..-100_000).step_by(6_000).for_each(|ms| heat.fix(ms));
+    assert_eq!(heat.found(|o| matches!(o, Output::Penalty { .. }).then_some(())), []);
+}
+
 fn any_input() -> impl Strategy<Value = Input> {
     let line =
         prop_oneof![Just(Line::Button), Just(Line::GunContact), Just(Line::Acknowledge), Just(Line::Page)];

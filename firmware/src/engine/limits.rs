@@ -66,6 +66,10 @@ pub struct Watch<T> {
     hysteresis: T,
     rows: Vec<Row<T>, ROWS_MAX>,
     known: bool,
+    /// True while no row holds anything: then a value at or below every band changes nothing.
+    at_rest: bool,
+    /// The lowest end of a band.
+    calm_to: Option<T>,
 }
 
 impl<T: Limited> Watch<T> {
@@ -73,12 +77,17 @@ impl<T: Limited> Watch<T> {
     #[must_use]
     pub fn new(quantity: Quantity, limits: &Limits<T>) -> Self {
         let rows = limits.rows.iter().map(|&limit| Row::new(limit)).collect();
-        Self { quantity, hysteresis: limits.hysteresis, rows, known: false }
+        let lowest = limits.rows.iter().map(|limit| limit.threshold).min();
+        let calm_to = lowest.map(|threshold| threshold - limits.hysteresis);
+        Self { quantity, hysteresis: limits.hysteresis, rows, known: false, at_rest: true, calm_to }
     }
 
     /// The value is this from `at` on, or unknown. Until now it was what the last call said.
     pub fn update(&mut self, at: Instant, value: Option<T>, out: &mut Outputs) {
         self.known = value.is_some();
+        if self.at_rest && !value.is_some_and(|value| self.calm_to.is_some_and(|calm| value > calm)) {
+            return;
+        }
         for row in &mut self.rows {
             row.run_to(at);
             row.check(self.quantity, out);
@@ -90,33 +99,39 @@ impl<T: Limited> Watch<T> {
             }
             row.check(self.quantity, out);
         }
+        self.at_rest = self.rows.iter().all(Row::is_at_rest);
     }
 
     /// The table does not apply from `at` on: what runs is over, and the clocks go back to nothing.
     pub fn release(&mut self, at: Instant, out: &mut Outputs) {
         self.known = false;
+        if self.at_rest {
+            return;
+        }
         for row in &mut self.rows {
             row.run_to(at);
             row.leave(self.quantity, out);
         }
+        self.at_rest = true;
     }
 
     /// When a row's allowance runs out if the value stays as it is.
     #[must_use]
     pub fn next_wake(&self) -> Option<Instant> {
-        self.rows.iter().filter_map(Row::due).min()
+        if self.at_rest { None } else { self.rows.iter().filter_map(Row::due).min() }
     }
 
     /// True while a row is exceeded.
     #[must_use]
     pub fn is_exceeded(&self) -> bool {
-        self.rows.iter().any(|row| row.exceeded)
+        !self.at_rest && self.rows.iter().any(|row| row.exceeded)
     }
 
     /// True while the value is above a threshold that allows it for a time, or has not come back inside yet.
     #[must_use]
     pub fn is_timed(&self) -> bool {
-        self.known && self.rows.iter().any(|row| row.peak.is_some() && row.limit.allowed > Span::ZERO)
+        let runs = self.known && !self.at_rest;
+        runs && self.rows.iter().any(|row| row.peak.is_some() && row.limit.allowed > Span::ZERO)
     }
 }
 
@@ -136,6 +151,11 @@ struct Row<T> {
 impl<T: Limited> Row<T> {
     const fn new(limit: Limit<T>) -> Self {
         Self { limit, above: Span::ZERO, since: None, peak: None, exceeded: false }
+    }
+
+    /// True when it is as new.
+    fn is_at_rest(&self) -> bool {
+        self.above == Span::ZERO && self.since.is_none() && self.peak.is_none() && !self.exceeded
     }
 
     fn run_to(&mut self, at: Instant) {

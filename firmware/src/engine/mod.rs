@@ -59,6 +59,8 @@ pub struct Engine {
     n1_limits: Watch<CentiPercent>,
     n2_limits: Watch<CentiPercent>,
     overspeed: Watch<CentiPercent>,
+    /// When time alone will change something, as of the last settling.
+    due: Option<Instant>,
 }
 
 impl Engine {
@@ -78,6 +80,7 @@ impl Engine {
             n1_limits: Watch::new(Quantity::N1, &settings.n1),
             n2_limits: Watch::new(Quantity::N2, &settings.n2),
             overspeed: Watch::new(Quantity::N2, &settings.overspeed()),
+            due: None,
             settings: settings.clone(),
         }
     }
@@ -111,12 +114,17 @@ impl Engine {
 
     /// When time alone will change something: a value ages out, or an allowance runs out.
     #[must_use]
-    pub fn next_wake(&self) -> Option<Instant> {
-        let egt = [self.egt_starting.next_wake(), self.egt_running.next_wake()];
+    pub const fn next_wake(&self) -> Option<Instant> {
+        self.due
+    }
+
+    /// The first of all deadlines.
+    fn first_due(&self) -> Option<Instant> {
+        let egt = self.egt_starting.next_wake().into_iter().chain(self.egt_running.next_wake());
         let shafts = [self.n1_limits.next_wake(), self.n2_limits.next_wake(), self.overspeed.next_wake()];
         let sensors = [self.n1.due(), self.n2.due(), self.power.due()];
-        let probes = self.probes.iter().map(Probe::due);
-        egt.into_iter().chain(shafts).chain(sensors).chain(probes).flatten().min()
+        let probes = self.probes.iter().filter_map(Probe::due);
+        egt.chain(shafts.into_iter().flatten()).chain(sensors.into_iter().flatten()).chain(probes).min()
     }
 
     /// The three numbers, or why they are not known.
@@ -184,6 +192,7 @@ impl Engine {
         self.n1_limits.update(at, known.n1, out);
         self.n2_limits.update(at, known.n2, out);
         self.overspeed.update(at, known.n2, out);
+        self.due = self.first_due();
     }
 
     /// A temperature that cannot be the exhaust's of a running engine is a fault of the probe: a short to

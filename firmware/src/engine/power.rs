@@ -31,14 +31,18 @@ impl Power {
         if n1.is_some_and(|n1| n1 >= POWER_FROM) {
             self.began.get_or_insert(at);
             self.last = at;
-        } else if at.since(self.last) > LINGERS {
+        } else if !self.has_lasted(self.last) || at.since(self.last) > LINGERS {
             self.began = None;
         }
     }
 
     /// True when the power shaft must turn.
     pub(super) fn is_on(&self, at: Instant) -> bool {
-        self.began.is_some_and(|began| at.since(began) >= SETTLES) && at.since(self.last) <= LINGERS
+        self.has_lasted(at) && at.since(self.last) <= LINGERS
+    }
+
+    fn has_lasted(&self, at: Instant) -> bool {
+        self.began.is_some_and(|began| at.since(began) >= SETTLES)
     }
 
     /// When time alone changes the answer.

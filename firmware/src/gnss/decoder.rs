@@ -231,8 +231,8 @@ impl Recent {
 /// The current sentence, and how far it has got.
 #[derive(Clone, Debug, Default)]
 struct Sentence {
-    /// Its characters from `$` on.
-    text: Vec<u8, SENTENCE_MAX>,
+    /// Its characters after `$`.
+    text: Vec<u8, { SENTENCE_MAX - 1 }>,
     tail: Tail,
     /// True from its `$` until it ends, one way or the other.
     open: bool,
@@ -286,7 +286,7 @@ impl Sentence {
         let cut_short = self.open && !self.doubtful;
         self.text.clear();
         (self.tail, self.open, self.doubtful) = (Tail::Content, true, false);
-        self.character(b'$').is_ok() && cut_short
+        cut_short
     }
 
     /// The bytes so far belonged to a frame.
@@ -309,7 +309,7 @@ impl Sentence {
 
     /// What stands between `$` and `*` of a sentence with both digits of its checksum.
     fn content(&self) -> &[u8] {
-        self.text.get(1..self.text.len().saturating_sub(3)).unwrap_or_default()
+        self.text.get(..self.text.len().saturating_sub(3)).unwrap_or_default()
     }
 
     fn character(&mut self, byte: u8) -> Result<(), Reject> {

@@ -41,18 +41,8 @@ pub(super) fn two_and_fraction(field: &[u8]) -> Option<u64> {
 
 /// The decimals of a fraction, in units of 1e-9.
 fn billionths(decimals: &[u8]) -> Option<u64> {
-    /// 1, 10, 100 and so on up to 1e9.
-    const POWERS: [u64; 10] = {
-        let mut powers = [1; 10];
-        let mut place = 1;
-        while place < powers.len() {
-            powers[place] = powers[place - 1] * 10;
-            place += 1;
-        }
-        powers
-    };
     let (weighed, rest) = decimals.split_at(decimals.len().min(9));
-    let power = POWERS.get(9 - weighed.len())?;
+    let power = 10_u64.pow(9 - u32::try_from(weighed.len()).ok()?);
     rest.iter().all(u8::is_ascii_digit).then_some(number(weighed)? * power)
 }
 

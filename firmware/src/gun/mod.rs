@@ -182,12 +182,21 @@ impl StartClock {
         if off.abs() <= self.gate(&observation, zero, crystal) {
             if taken { Verdict::Stray(Stray::AlreadyTaken) } else { Verdict::Agrees(observation) }
         } else if off.abs() <= self.settings.replace_within {
-            if taken { Verdict::Stray(Stray::AlreadyTaken) } else { Verdict::Replaces(observation) }
+            match hand {
+                _ if taken => Verdict::Stray(Stray::AlreadyTaken),
+                Hand::Thumb if self.is_better_than_a_thumb() => Verdict::Stray(Stray::Overruled),
+                Hand::Thumb | Hand::Contact => Verdict::Replaces(observation),
+            }
         } else if given.since(zero.at) > self.settings.replace_within {
             Verdict::Stray(Stray::RaceOn)
         } else {
             Verdict::Stray(Stray::NoSignalDue)
         }
+    }
+
+    /// True when zero rests on a gun contact or a schedule, which a thumb does not overrule.
+    fn is_better_than_a_thumb(&self) -> bool {
+        self.schedule.is_some() || self.observations.iter().any(|o| o.hand == Hand::Contact)
     }
 
     /// The signal that comes nearest to `given`, and by how much zero would have to move for it.
@@ -210,17 +219,23 @@ impl StartClock {
             out.push(Output::Stray { contact: observation.hand == Hand::Contact, why: Stray::AlreadyTaken });
             return;
         }
-        let before_s = self.signal_s(observation.signal);
-        let source = match observation.hand {
-            Hand::Thumb => ZeroSource::Press { before_s },
-            Hand::Contact => ZeroSource::Contact { before_s },
-        };
-        self.settle(source, crystal, out);
+        // A schedule stands alone: an agreeing signal confirms it and changes nothing.
+        if self.schedule.is_none() {
+            let before_s = self.signal_s(observation.signal);
+            let source = match observation.hand {
+                Hand::Thumb => ZeroSource::Press { before_s },
+                Hand::Contact => ZeroSource::Contact { before_s },
+            };
+            self.settle(source, crystal, out);
+        }
         out.push(Output::Cue(Tone::Taken));
     }
 
     /// The schedule says when zero is: `running` on the running scale, `at` on the board's clock [C8].
+    ///
+    /// It replaces whatever zero rested on before, and stands alone.
     pub fn schedule(&mut self, running: Utc, at: Instant, sigma: Span, crystal: Crystal, out: &mut Outputs) {
+        self.observations.clear();
         self.schedule = Some(Schedule { running, at, sigma });
         self.settle(ZeroSource::Utc, crystal, out);
     }
@@ -283,10 +298,11 @@ impl StartClock {
 
     /// All observations as one, by kind and then across kinds.
     fn fused(&self, crystal: Crystal) -> Option<Zero> {
-        let origin = match self.observations.first() {
-            Some(first) => self.zero_by(first.signal, first.given, crystal),
-            None => self.schedule?.at,
-        };
+        if let Some(Schedule { running, at, sigma }) = self.schedule {
+            return Some(Zero { at, sigma, scheduled: Some(running), source: ZeroSource::Utc });
+        }
+        let first = self.observations.first()?;
+        let origin = self.zero_by(first.signal, first.given, crystal);
         let of_hand = |hand: Hand| {
             self.observations.iter().filter(move |o| o.hand == hand).map(|o| Estimate {
                 zero: self.zero_by(o.signal, o.given, crystal).since(origin),
@@ -295,11 +311,9 @@ impl StartClock {
         };
         let thumb = of_one_kind(of_hand(Hand::Thumb), self.shared_sd());
         let contact = of_one_kind(of_hand(Hand::Contact), Span::ZERO);
-        let schedule = self.schedule.map(|s| Estimate { zero: s.at.since(origin), sd: s.sigma });
-        let all = weigh([thumb, contact, schedule].into_iter().flatten())?;
-        let scheduled = if self.observations.is_empty() { self.scheduled() } else { None };
+        let all = weigh([thumb, contact].into_iter().flatten())?;
         let source = self.zero.map_or(ZeroSource::Utc, |zero| zero.source);
-        Some(Zero { at: origin.plus(all.zero), sigma: all.sd, scheduled, source })
+        Some(Zero { at: origin.plus(all.zero), sigma: all.sd, scheduled: None, source })
     }
 
     /// Where an observation of a signal puts zero on the board's clock, whose crystal runs fast by its drift.

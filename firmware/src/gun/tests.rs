@@ -170,6 +170,33 @@ fn a_schedule_needs_no_press_and_a_gun_that_disagrees_replaces_it() {
     assert_eq!(heat.clock.zero().unwrap().scheduled, None);
 }
 
+#[test]
+fn a_thumb_does_not_overrule_a_contact_or_a_schedule() {
+    let mut heat = Script::new(&[300, 60, 0]);
+    heat.contact(-299_998);
+    assert_eq!(stray(&heat.press(3_000)), Some(Stray::Overruled));
+    assert!(heat.off_ms().abs() < 0.01);
+
+    let mut heat = Script::new(&[300, 60, 0]);
+    let mut out = Outputs::default();
+    let zero = Utc::from_unix_micros(2_000_000_000_000_000);
+    heat.clock.schedule(zero, t(0), Span::from_millis(20), STILL, &mut out);
+    assert_eq!(stray(&heat.press(-58_000)), Some(Stray::Overruled));
+    let confirmed = heat.press(-59_800);
+    assert_eq!(confirmed.as_slice(), [Output::Cue(Tone::Taken)], "an agreeing press changes nothing");
+    assert_eq!(heat.clock.zero().unwrap().scheduled, Some(zero));
+}
+
+#[test]
+fn a_schedule_replaces_a_press_and_is_not_averaged_with_it() {
+    let mut heat = Script::new(&[300, 60, 0]);
+    heat.press(-297_750);
+    let mut out = Outputs::default();
+    heat.clock.schedule(Utc::from_unix_micros(2_000_000_000_000_000), t(0), Span::from_millis(20), STILL, &mut out);
+    assert_eq!(moved_ms(&out), Some(Some(-2_000)));
+    assert!((heat.sigma_ms() - 20.0).abs() < 0.01);
+}
+
 /// 30 ppm over 300 s is 9 ms; a crystal measured after the first gun moves zero by that, and says so.
 #[test]
 fn a_better_known_crystal_moves_zero_and_says_so() {
