@@ -427,7 +427,10 @@ impl Dash {
             phase: self.phase(race),
             race,
             zero_sigma: zero.map(|zero| zero.sigma),
-            zero_moved: self.zero_moved.filter(|(when, _)| at.since(*when) <= MOVE_SHOWN).map(|(_, moved)| moved),
+            zero_moved: self
+                .zero_moved
+                .filter(|(when, _)| at.since(*when) <= MOVE_SHOWN)
+                .map(|(_, moved)| moved),
             call: self.race.start_call().copied(),
             laps_done: self.race.laps_done(),
             laps_owed: self.race.laps_owed(),

@@ -10,12 +10,12 @@ use std::io::{self, Write};
 
 use firmware::gnss::calendar::rfc3339;
 use firmware::laps::EarlyCost;
-use firmware::output::{AlertId, AlertState, Counted, Output, Quantity, Refused, ZeroSource};
+use firmware::output::{AlertId, AlertState, Counted, Output, Quantity, Reading, Refused, ZeroSource};
 use firmware::screen::Units;
 use firmware::settings::Settings;
-use firmware::units::Span;
+use firmware::units::{CentiPercent, MilliCelsius, Span};
 
-use crate::log::{Decided, Log};
+use crate::log::{Decided, Log, Sample};
 use crate::summary::{Called, Scale, Summary};
 use crate::words;
 
@@ -297,12 +297,35 @@ pub fn summary_rows(log: &Log, summary: &Summary) -> Vec<(&'static str, String)>
         rows.push(("owed", format!("{} ({})", words::owed(owed.laps, owed.time), words::cause(owed.cause))));
     }
     rows.push(("finish", finish_row(summary)));
+    rows.extend(engine_rows(log).map(|text| ("engine", text)));
     let counts = log.receiver;
     let receiver =
         format!("{} fixes, {} rejected, {} ignored", counts.fixes, counts.rejected, counts.ignored);
     rows.push(("receiver", receiver));
     rows.push(("digest", hex(&log.digest).chars().take(16).collect()));
     rows
+}
+
+/// The most that the gauges said, before zero (the start at the dock among it) and after.
+fn engine_rows(log: &Log) -> impl Iterator<Item = String> {
+    let (before, after): (Vec<&Sample>, Vec<&Sample>) = log.samples.iter().partition(|s| s.t < Span::ZERO);
+    [("before zero", before), ("after zero", after)].into_iter().filter_map(|(when, samples)| {
+        let most = |gauge: fn(&Sample) -> Option<i32>| {
+            samples.iter().filter_map(|s| gauge(s).map(|v| (v, s.t))).max()
+        };
+        let (egt, at) = most(|s| good(s.view.gauges.egt).map(MilliCelsius::as_milli))?;
+        let shaft = |top: Option<(i32, Span)>| {
+            top.map_or("---".into(), |(v, _)| format!("{:.1} %", f64::from(v) / 100.0))
+        };
+        let n1 = shaft(most(|s| good(s.view.gauges.n1).map(CentiPercent::as_centi)));
+        let n2 = shaft(most(|s| good(s.view.gauges.n2).map(CentiPercent::as_centi)));
+        let at = words::clock(at);
+        Some(format!("{when}: EGT up to {} °C (at {at}), N1 up to {n1}, N2 up to {n2}", (egt + 500) / 1_000))
+    })
+}
+
+fn good<T>(reading: Reading<T>) -> Option<T> {
+    if let Reading::Good(value) = reading { Some(value) } else { None }
 }
 
 fn zero_row(summary: &Summary) -> String {

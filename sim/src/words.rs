@@ -238,7 +238,9 @@ pub const fn stray(why: Stray) -> &'static str {
     match why {
         Stray::NoSignalDue => "no signal is due",
         Stray::AlreadyTaken => "this signal is taken already",
-        Stray::Overruled => "it disagrees with a gun contact or the schedule, which a thumb does not overrule",
+        Stray::Overruled => {
+            "it disagrees with a gun contact or the schedule, which a thumb does not overrule"
+        }
         Stray::RaceOn => "the race is on, every signal is past",
     }
 }

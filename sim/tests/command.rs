@@ -90,7 +90,13 @@ fn a_journal_replays_to_its_own_decisions_and_to_the_same_digest() {
     let folder = folder("journal");
     for name in SHIPPED {
         let file = folder.join(name);
-        let run = gunline(&["run", &format!("sim/heats/{name}.toml"), "--json", "--journal", file.to_str().unwrap()]);
+        let run = gunline(&[
+            "run",
+            &format!("sim/heats/{name}.toml"),
+            "--json",
+            "--journal",
+            file.to_str().unwrap(),
+        ]);
         let journal = fs::read(&file).unwrap();
         let replayed = replay(&journal).unwrap();
         assert!(replayed.agrees(), "{name}: {replayed:?}");
@@ -117,7 +123,11 @@ fn a_journal_with_a_power_blip_replays_too() {
     let run = gunline(&["run", file.to_str().unwrap(), "--json", "--journal", journal.to_str().unwrap()]);
     assert!(run.status.success(), "{}", text(&run.stderr));
     let objects = objects(&run);
-    assert_eq!(of_kind(&objects, "zero").iter().filter(|zero| zero["source"] == "utc").count(), 2, "armed twice");
+    assert_eq!(
+        of_kind(&objects, "zero").iter().filter(|zero| zero["source"] == "utc").count(),
+        2,
+        "armed twice"
+    );
     assert!(replay(&fs::read(journal).unwrap()).unwrap().agrees());
 }
 
@@ -165,7 +175,9 @@ fn recorded_heat(name: &str, antenna_crosses_s: f64, more: &str) -> Vec<Value> {
 /// Plane geometry: the bow is 5 m ahead of the antenna, 62.5 ms at 80 m/s.
 #[test]
 fn a_recording_with_a_scheduled_zero_is_called_to_the_millisecond() {
-    for (antenna_s, bow_us, call) in [(0.3625, 300_000, "legal"), (-0.2375, -300_000, "early"), (0.0625, 0, "too-close")] {
+    for (antenna_s, bow_us, call) in
+        [(0.3625, 300_000, "legal"), (-0.2375, -300_000, "early"), (0.0625, 0, "too-close")]
+    {
         let start = "[start]\nzero_utc = 2031-05-17T19:05:00.000Z\nscheduled = true\n";
         let objects = recorded_heat(call, antenna_s, start);
         let called = of_kind(&objects, "call");
@@ -214,7 +226,11 @@ fn a_disk_that_refuses_leaves_with_3() {
 fn fixes_prints_objects_on_stdout_and_a_summary_on_stderr() {
     let folder = folder("fixes");
     let file = folder.join("some.nmea");
-    fs::write(&file, recording(0.3).lines().take(20).collect::<Vec<_>>().join("\r\n") + "\r\n$GPRMC,1*00\r\n").unwrap();
+    fs::write(
+        &file,
+        recording(0.3).lines().take(20).collect::<Vec<_>>().join("\r\n") + "\r\n$GPRMC,1*00\r\n",
+    )
+    .unwrap();
     let run = gunline(&["fixes", file.to_str().unwrap(), "--json"]);
     let objects = objects(&run);
     assert_eq!(of_kind(&objects, "fix").len(), 20);

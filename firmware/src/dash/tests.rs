@@ -223,7 +223,8 @@ fn the_finish_counts_in_what_the_speed_floor_cost() {
     heat.run(-320, -300);
     heat.press(-299_810, 120);
     heat.run(-299, 180);
-    let penalties = heat.found(|o| if let Output::Finish { penalty, .. } = o { Some(*penalty) } else { None });
+    let penalties =
+        heat.found(|o| if let Output::Finish { penalty, .. } = o { Some(*penalty) } else { None });
     assert_eq!(penalties, [Span::from_secs(60)]);
 }
 

@@ -192,7 +192,13 @@ fn a_schedule_replaces_a_press_and_is_not_averaged_with_it() {
     let mut heat = Script::new(&[300, 60, 0]);
     heat.press(-297_750);
     let mut out = Outputs::default();
-    heat.clock.schedule(Utc::from_unix_micros(2_000_000_000_000_000), t(0), Span::from_millis(20), STILL, &mut out);
+    heat.clock.schedule(
+        Utc::from_unix_micros(2_000_000_000_000_000),
+        t(0),
+        Span::from_millis(20),
+        STILL,
+        &mut out,
+    );
     assert_eq!(moved_ms(&out), Some(Some(-2_000)));
     assert!((heat.sigma_ms() - 20.0).abs() < 0.01);
 }

@@ -66,8 +66,14 @@ pub fn alert(view: View, id: AlertId, level: Level, acknowledged: bool, waiting:
 
 /// Any view at all: extreme numbers, and combinations that no dash would make.
 pub fn any_view() -> impl Strategy<Value = View> {
-    let heat =
-        (any_phase(), any_option_span(), (any_option_span(), any_option_span()), any_call(), any::<(u16, u16)>(), any_lap());
+    let heat = (
+        any_phase(),
+        any_option_span(),
+        (any_option_span(), any_option_span()),
+        any_call(),
+        any::<(u16, u16)>(),
+        any_lap(),
+    );
     let rest = (
         proptest::option::of(any_speed()),
         any_tie(),
