@@ -116,9 +116,16 @@ impl Dash {
     ///
     /// Time may stand still between inputs; a stamp that runs back by more than 100 ms is refused. Feeding
     /// [`Input::Tick`] early or twice does no harm.
+    #[inline]
     #[must_use]
     pub fn feed(&mut self, at: Instant, input: Input) -> Outputs {
+        // Made where the caller wants it: the list is long, and mostly empty.
         let mut out = Outputs::default();
+        self.decide(at, input, &mut out);
+        out
+    }
+
+    fn decide(&mut self, at: Instant, input: Input, out: &mut Outputs) {
         if self.lost > 0 {
             out.push(Output::Lost(self.lost));
         }
@@ -126,12 +133,11 @@ impl Dash {
             out.push(Output::Refused(Refused::Late));
         } else {
             self.now = self.now.max(at);
-            self.take(at, input, &mut out);
-            self.time_has_passed(&mut out);
-            self.tell_alerts(&mut out);
+            self.take(at, input, out);
+            self.time_has_passed(out);
+            self.tell_alerts(out);
         }
         self.lost = out.lost();
-        out
     }
 
     fn take(&mut self, at: Instant, input: Input, out: &mut Outputs) {
@@ -193,7 +199,10 @@ impl Dash {
         if let Some(zero) = self.waiting_schedule.take() {
             self.schedule(zero, out);
         }
-        self.retime(out);
+        // Only pulses measure the crystal; a fix can move no more than a scheduled zero.
+        if self.clock.scheduled().is_some() {
+            self.retime(out);
+        }
         self.follow(running, fix, last, out);
     }
 

@@ -63,11 +63,16 @@ impl Alerts {
     /// A condition holds, or does not. Saying the same again does nothing.
     ///
     /// A momentary alert is raised when its condition begins, and clears by itself all the same.
+    #[inline]
     pub fn set(&mut self, at: Instant, id: AlertId, holds: bool, out: &mut Outputs) {
-        let Some(standing) = self.list.get_mut(id as usize) else { return };
-        if standing.condition == holds && standing.active.is_none() {
-            return;
+        let same = |standing: &Standing| standing.condition == holds && standing.active.is_none();
+        if !self.list.get(id as usize).is_some_and(same) {
+            self.change(at, id, holds, out);
         }
+    }
+
+    fn change(&mut self, at: Instant, id: AlertId, holds: bool, out: &mut Outputs) {
+        let Some(standing) = self.list.get_mut(id as usize) else { return };
         let began = holds && !standing.condition;
         standing.condition = holds;
         if began && standing.active.is_none() {

@@ -46,11 +46,11 @@ fn billionths(decimals: &[u8]) -> Option<u64> {
     rest.iter().all(u8::is_ascii_digit).then_some(number(weighed)? * power)
 }
 
-/// The number that these digits spell, or the greatest there is; none of them spell zero.
+/// The number that these digits spell; none of them spell zero.
 fn number(digits: &[u8]) -> Option<u64> {
     digits.iter().try_fold(0_u64, |sum, byte| {
-        let digit = byte.is_ascii_digit().then(|| u64::from(byte & 0x0F))?;
-        Some(sum.saturating_mul(10).saturating_add(digit))
+        let digit = byte.checked_sub(b'0').filter(|digit| *digit <= 9)?;
+        sum.checked_mul(10)?.checked_add(digit.into())
     })
 }
 
