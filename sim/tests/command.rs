@@ -1,5 +1,7 @@
 //! The `gunline` command as its users call it: exit status, what goes where, and the same bits every time.
 
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test that fails panics")]
+
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -85,7 +85,8 @@ impl<T: Limited> Watch<T> {
     /// The value is this from `at` on, or unknown. Until now it was what the last call said.
     pub fn update(&mut self, at: Instant, value: Option<T>, out: &mut Outputs) {
         self.known = value.is_some();
-        if self.at_rest && !value.is_some_and(|value| self.calm_to.is_some_and(|calm| value > calm)) {
+        // Nothing runs and nothing could begin: most calls end here.
+        if self.at_rest && self.is_calm(value) {
             return;
         }
         for row in &mut self.rows {
@@ -100,6 +101,14 @@ impl<T: Limited> Watch<T> {
             row.check(self.quantity, out);
         }
         self.at_rest = self.rows.iter().all(Row::is_at_rest);
+    }
+
+    /// True when a value is below every band, or unknown.
+    fn is_calm(&self, value: Option<T>) -> bool {
+        match (value, self.calm_to) {
+            (Some(value), Some(calm)) => value <= calm,
+            _ => true,
+        }
     }
 
     /// The table does not apply from `at` on: what runs is over, and the clocks go back to nothing.

@@ -61,15 +61,13 @@ fn settings_come_back_from_their_pieces() {
 #[test]
 fn marks_number_the_records() {
     let bytes = sample(300);
-    let mut number = 0;
     let mut marks = 0;
-    for entry in Reader::new(&bytes) {
+    for (number, entry) in (0..).zip(Reader::new(&bytes)) {
         let Entry::Record { record, .. } = entry else { panic!("{entry:?}") };
         if let Record::Mark { number: said, .. } = record {
             assert_eq!(said, number);
             marks += 1;
         }
-        number += 1;
     }
     assert!(marks >= 300 / 64, "{marks}");
 }
