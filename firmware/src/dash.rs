@@ -234,7 +234,7 @@ impl Dash {
         self.approach_said = false;
     }
 
-    /// Tells once per lap that the line comes: heading for it, between its ends, and soon [A1].
+    /// Tells once per lap that the line comes: heading for it, between its ends, and soon (rule A1).
     fn approach(&mut self, out: &mut Outputs) {
         let racing = self.race.is_started() && !self.race.is_finished();
         if !racing || self.approach_said {
@@ -276,7 +276,7 @@ impl Dash {
         self.after_zero(before, out);
     }
 
-    /// Zero follows what is known of the crystal and of UTC, as long as it lies ahead [C10].
+    /// Zero follows what is known of the crystal and of UTC, as long as it lies ahead (rule C10).
     fn retime(&mut self, out: &mut Outputs) {
         if self.clock.zero().is_none_or(|zero| zero.at <= self.now) {
             return;
@@ -325,7 +325,7 @@ impl Dash {
         }
     }
 
-    /// A button held long enough clears the clock and the heat, once per hold [C7].
+    /// A button held long enough clears the clock and the heat, once per hold (rule C7).
     fn hold(&mut self, out: &mut Outputs) {
         let Some(since) = self.lines.button.held_since(self.now) else { return };
         if self.now.since(since) < self.settings.gun.hold_to_clear || self.lines.cleared_by == Some(since) {

@@ -51,7 +51,7 @@ impl SpeedFloor {
         self.settings.from
     }
 
-    /// A fix at `at` while the floor holds [F1 to F3].
+    /// A fix at `at` while the floor holds (rules F1 to F3).
     pub fn speed(&mut self, at: Utc, speed: MmPerSecond, out: &mut Outputs) {
         if speed >= self.settings.speed {
             self.end_violation();

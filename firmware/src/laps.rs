@@ -76,7 +76,7 @@ impl Crossed {
     }
 }
 
-/// Exactly zero is legal; an error bar that reaches across zero is too close to call [S4 to S6].
+/// Exactly zero is legal; an error bar that reaches across zero is too close to call (rules S4 to S6).
 #[must_use]
 pub fn call(margin: Span, sigma: Span, too_close_sigmas: u8) -> Call {
     let reach = Span::from_micros(sigma.as_micros().saturating_mul(i64::from(too_close_sigmas)));
@@ -150,7 +150,7 @@ impl Race {
         self.laps_done
     }
 
-    /// Laps to run in all, a penalty lap included [L4].
+    /// Laps to run in all, a penalty lap included (rule L4).
     #[must_use]
     pub fn laps_owed(&self) -> u16 {
         let penalty = u16::from(self.is_early() && self.settings.early_costs == EarlyCost::Lap);
@@ -184,7 +184,7 @@ impl Race {
         }
     }
 
-    /// What a crossing counts as [S1 to S3, L1 to L3].
+    /// What a crossing counts as (rules S1 to S3, L1 to L3).
     fn count(&self, crossed: &Crossed, zero: Option<&Zero>) -> Counted {
         let Some(zero) = zero else {
             return if crossed.forward { Counted::Milling } else { Counted::WrongWay };
@@ -215,7 +215,7 @@ impl Race {
         self.missed_said = false;
     }
 
-    /// Zero has moved: a start already made is called anew, and the new call replaces the old one [S7].
+    /// Zero has moved: a start already made is called anew, and the new call replaces the old one (rule S7).
     pub fn zero_moved(&mut self, zero: &Zero, out: &mut Outputs) {
         if self.start.is_some() && !self.finished {
             self.make_call(zero, true, out);
@@ -266,7 +266,7 @@ impl Race {
         self.time_owed = time;
     }
 
-    /// The boat has run on by `run`: says once per lap when that is more than a lap can hold [L5].
+    /// The boat has run on by `run`: says once per lap when that is more than a lap can hold (rule L5).
     pub fn run_on(&mut self, run: Millimetres, out: &mut Outputs) {
         if self.start.is_none() || self.finished {
             return;

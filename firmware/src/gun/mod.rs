@@ -144,13 +144,13 @@ impl StartClock {
         self.signal_s(self.expected)
     }
 
-    /// Forgets everything and waits for a first signal again [C7].
+    /// Forgets everything and waits for a first signal again (rule C7).
     pub fn clear(&mut self, out: &mut Outputs) {
         *self = Self::new(&self.settings);
         out.push(Output::Cleared);
     }
 
-    /// A debounced press or closure, stamped at its first edge [C1 to C6].
+    /// A debounced press or closure, stamped at its first edge (rules C1 to C6).
     pub fn signal(&mut self, at: Instant, hand: Hand, crystal: Crystal, out: &mut Outputs) {
         let given = at.plus(-self.delay(hand));
         let Some(zero) = self.zero else {
@@ -231,7 +231,7 @@ impl StartClock {
         out.push(Output::Cue(Tone::Taken));
     }
 
-    /// The schedule says when zero is: `running` on the running scale, `at` on the board's clock [C8].
+    /// The schedule says when zero is: `running` on the running scale, `at` on the board's clock (rule C8).
     ///
     /// It replaces whatever zero rested on before, and stands alone.
     pub fn schedule(&mut self, running: Utc, at: Instant, sigma: Span, crystal: Crystal, out: &mut Outputs) {
@@ -241,7 +241,7 @@ impl StartClock {
     }
 
     /// The page button: while the clock waits, the next press is for the next signal in the list; soon after
-    /// arming, the signal taken was the next one [C9].
+    /// arming, the signal taken was the next one (rule C9).
     pub fn next_signal(&mut self, at: Instant, crystal: Crystal, out: &mut Outputs) -> bool {
         let signals = self.settings.signals_s.len().max(1);
         let Some(armed_at) = self.armed_at else {
@@ -265,7 +265,7 @@ impl StartClock {
         true
     }
 
-    /// The tie to UTC is better known: zero moves if that matters [C10].
+    /// The tie to UTC is better known: zero moves if that matters (rule C10).
     ///
     /// `placed` is where the scheduled zero now falls on the board's clock, when there is one.
     pub fn retime(&mut self, crystal: Crystal, placed: Option<(Instant, Span)>, out: &mut Outputs) {
