@@ -116,16 +116,16 @@ impl Dash {
     ///
     /// Time may stand still between inputs; a stamp that runs back by more than 100 ms is refused. Feeding
     /// [`Input::Tick`] early or twice does no harm.
-    #[inline]
     #[must_use]
     pub fn feed(&mut self, at: Instant, input: Input) -> Outputs {
-        // Made where the caller wants it: the list is long, and mostly empty.
         let mut out = Outputs::default();
-        self.decide(at, input, &mut out);
+        self.feed_into(at, input, &mut out);
         out
     }
 
-    fn decide(&mut self, at: Instant, input: Input, out: &mut Outputs) {
+    /// The same, with the decisions added to a list of the caller's: it is long, and to hand it over costs more
+    /// than most inputs do.
+    pub fn feed_into(&mut self, at: Instant, input: Input, out: &mut Outputs) {
         if self.lost > 0 {
             out.push(Output::Lost(self.lost));
         }
@@ -418,7 +418,7 @@ impl Dash {
             self.alerts.next_wake(),
             fix_lost,
         ];
-        due.into_iter().flatten().filter(|due| *due > self.now).min()
+        due.iter().flatten().filter(|due| **due > self.now).min().copied()
     }
 
     fn hold_due(&self) -> Option<Instant> {

@@ -180,7 +180,8 @@ impl Timebase {
     /// A fix labelled `label` arrived at `at`: gives its moment on the running scale.
     ///
     /// # Errors
-    /// [`Refused::LabelOutOfStep`] when the label is whole seconds away from the running clock; after three
+    /// [`Refused::LabelOutOfStep`] when the label is whole seconds behind the running clock, and
+    /// [`Refused::FromTheFuture`] when it is ahead of it; after three
     /// such labels alike the running scale takes the new labels, without a jump.
     pub fn label(&mut self, at: Instant, label: Utc) -> Result<Utc, Refused> {
         if let Some(delay) = self.delay(at, label.plus(self.relabel)) {

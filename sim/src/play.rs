@@ -2,6 +2,8 @@
 //!
 //! A checked heat in, everything that happened out. Equal heats give equal logs, on every machine.
 
+use std::sync::Arc;
+
 use firmware::course::StartLine;
 use firmware::gnss::{Decoder, Fix, Heard, Position};
 use firmware::units::{NanoDegrees, Span, Utc};
@@ -29,7 +31,7 @@ fn schedule(heat: &Heat) -> Option<Utc> {
 
 fn play_world(heat: &Heat) -> Log {
     let world = World::new(&heat.world, heat.seed);
-    let truth = world.truth().clone();
+    let truth = Arc::clone(world.truth());
     let drawn = world.drawn().to_vec();
     let mut rig = Rig::new(&heat.settings, schedule(heat), *world.crystal());
     let mut witness = TruthWitness::new(heat, &truth);
@@ -136,24 +138,32 @@ impl Beside {
 /// Tells what truly happened in a simulated heat.
 struct TruthWitness<'a> {
     truth: &'a Truth,
-    beside: Beside,
+    lever_m: f64,
     table: Option<Cursor<'a>>,
     first_s_m: Option<f64>,
 }
 
 impl<'a> TruthWitness<'a> {
     fn new(heat: &'a Heat, truth: &'a Truth) -> Self {
-        Self { truth, beside: Beside::new(heat), table: cursor(&heat.engine), first_s_m: None }
+        let lever_m = heat.world.boat.antenna_to_bow_m;
+        Self { truth, lever_m, table: cursor(&heat.engine), first_s_m: None }
     }
 }
 
 impl Witness for TruthWitness<'_> {
     fn tell(&mut self, sample: &mut Sample) {
         let state = self.truth.at(sample.t);
-        let (lat, lon) = self.truth.course().degrees(state.place.east_m, state.place.north_m);
-        let run_m = state.s_m - *self.first_s_m.get_or_insert(state.s_m);
-        let boat = self.beside.boat(position(lat, lon), state.place.heading_rad, state.speed_m_s, run_m);
-        sample.boat = Some(boat);
+        let course = self.truth.course();
+        let (lat, lon) = course.degrees(state.place.east_m, state.place.north_m);
+        let (bow_east, bow_north) = state.place.ahead(self.lever_m);
+        let (bow_past_m, bow_along_m) = course.from_line(bow_east, bow_north);
+        sample.boat = Some(BoatState {
+            position: position(lat, lon),
+            bow_past_m,
+            bow_along_m,
+            speed_m_s: state.speed_m_s,
+            run_m: state.s_m - *self.first_s_m.get_or_insert(state.s_m),
+        });
         let EngineRow { egt_c, n1_pct, n2_pct, .. } = match &mut self.table {
             Some(table) => table.at(seconds(sample.t)),
             None => EngineRow {

@@ -10,6 +10,7 @@ use firmware::dash::Dash;
 use firmware::gnss::{Decoder, Heard};
 use firmware::input::Input;
 use firmware::journal::{Digest, Sink, Writer};
+use firmware::output::Outputs;
 use firmware::settings::Settings;
 use firmware::units::{Instant, Span, Utc};
 
@@ -18,8 +19,15 @@ use crate::world::SensorEvent;
 use crate::world::crystal::Crystal;
 
 /// A journal that is kept in memory.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Memory(Vec<u8>);
+
+impl Default for Memory {
+    /// Room for a heat of a quarter of an hour, so that nothing is moved while it grows.
+    fn default() -> Self {
+        Self(Vec::with_capacity(1 << 20))
+    }
+}
 
 impl Sink for Memory {
     fn frame(&mut self, frame: &[u8]) -> bool {
@@ -78,7 +86,7 @@ impl Rig {
             digest: Digest::default(),
             decisions: Vec::new(),
             edges: Vec::new(),
-            samples: Vec::new(),
+            samples: Vec::with_capacity(8_192),
             off_until: None,
         };
         rig.tell_schedule(Instant::BOOT);
@@ -133,7 +141,7 @@ impl Rig {
                 self.feed(t, at, Input::Edge { line, active });
             }
             SensorEvent::PpsEdge => self.feed(t, at, Input::Pps),
-            SensorEvent::ReceiverBytes(bytes) => bytes.iter().for_each(|byte| self.byte(t, at, *byte)),
+            SensorEvent::ReceiverBytes(bytes) => self.receive(t, at, &bytes),
             SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
             SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
             SensorEvent::PowerBlip { off } => self.off_until = Some(t + off),
@@ -141,22 +149,20 @@ impl Rig {
         }
     }
 
-    fn byte(&mut self, t: Span, at: Instant, byte: u8) {
-        match self.decoder.push(byte) {
-            Some(Heard::Fix(fix)) => {
-                self.counts.fixes += 1;
-                self.feed(t, at, Input::Fix(fix));
-            }
-            Some(Heard::Rejected(why)) => {
-                self.counts.rejected += 1;
-                self.feed(t, at, Input::Rejected(why));
-            }
-            None => {}
+    fn receive(&mut self, t: Span, at: Instant, mut bytes: &[u8]) {
+        while let Some(heard) = self.decoder.hear(&mut bytes) {
+            let (count, input) = match heard {
+                Heard::Fix(fix) => (&mut self.counts.fixes, Input::Fix(fix)),
+                Heard::Rejected(why) => (&mut self.counts.rejected, Input::Rejected(why)),
+            };
+            *count += 1;
+            self.feed(t, at, input);
         }
     }
 
     fn feed(&mut self, t: Span, at: Instant, input: Input) {
-        let outputs = self.dash.feed(at, input);
+        let mut outputs = Outputs::default();
+        self.dash.feed_into(at, input, &mut outputs);
         self.journal.fed(at, &input, &outputs);
         let race = self.dash.race_time(at);
         for output in outputs.as_slice() {

@@ -139,6 +139,22 @@ fn the_wake_is_the_first_moment_that_is_longer_than_allowed() {
 }
 
 #[test]
+fn a_limit_without_an_allowance_has_nothing_to_run_out() {
+    let mut watch = Watch::new(Quantity::N1, &limits(percent, &SET_A_N1, 5));
+    watch.update(Instant::BOOT, Some(percent(1_050)), &mut Outputs::default());
+    assert!(watch.is_exceeded() && !watch.is_timed() && watch.next_wake().is_none());
+}
+
+#[test]
+fn time_above_is_not_taken_back_by_a_clock_that_steps_back() {
+    let mut watch = Watch::new(Quantity::Egt, &limits(celsius, &SET_A_EGT, 50));
+    for ms in [10_000, 5_000, 10_000] {
+        watch.update(Instant::from_micros(ms * 1_000), Some(celsius(8_650)), &mut Outputs::default());
+    }
+    assert_eq!(watch.next_wake(), Some(Instant::from_micros(30_000_001)));
+}
+
+#[test]
 fn set_a_holds_through_chips_and_pulses_as_well() {
     for (degrees, seconds, limit) in [(835, 299, false), (835, 301, true), (865, 19, false), (865, 21, true)]
     {

@@ -340,6 +340,7 @@ fn the_hot_registers_of_the_max31856_are_read() {
         );
     }
     assert_eq!(max31856(0x64_0000, 0x1900, 0), Err(ProbeFault::OutOfRange), "1,600 degrees is no type K");
+    assert_eq!(max31856(0x80_0000, 0x1900, 0), Err(ProbeFault::OutOfRange), "nor is -2,048");
     assert_eq!(max31856(0x0100_0000, 0x1900, 0), Err(ProbeFault::Garbled), "more than 24 bits");
 }
 
@@ -393,7 +394,11 @@ proptest! {
     }
 
     #[test]
-    fn any_registers_of_a_max31856_are_a_type_k_temperature_or_a_fault(hot: u32, cold: u16, faults: u8) {
+    fn any_registers_of_a_max31856_are_a_type_k_temperature_or_a_fault(
+        hot in prop_oneof![9 => 0_u32..0x100_0000, 1 => any::<u32>()],
+        cold: u16,
+        faults in prop_oneof![3 => Just(0_u8), 1 => any::<u8>()],
+    ) {
         if let Ok(read) = max31856(hot, cold, faults) {
             prop_assert!((LOWEST..=HIGHEST).contains(&read.hot));
             prop_assert_eq!(faults, 0);

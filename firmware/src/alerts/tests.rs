@@ -64,6 +64,16 @@ fn a_warning_stays_until_acknowledged_and_gone_in_either_order() {
 }
 
 #[test]
+fn a_warning_that_comes_back_before_the_driver_saw_it_is_the_same_warning() {
+    let mut alerts = Alerts::new();
+    let mut out = Outputs::default();
+    alerts.set(s(1), EgtLimit, true, &mut out);
+    alerts.set(s(2), EgtLimit, false, &mut out);
+    assert_eq!(decided(|out| alerts.set(s(3), EgtLimit, true, out)), []);
+    assert_eq!(decided(|out| alerts.acknowledge(s(4), out)), [alert(EgtLimit, Acknowledged)]);
+}
+
+#[test]
 fn the_newest_of_a_level_is_shown_and_the_acknowledged_steps_behind_it() {
     let mut alerts = Alerts::new();
     let mut out = Outputs::default();
@@ -166,6 +176,8 @@ fn a_restart_clears_the_race_and_keeps_the_engine() {
     assert_eq!(decided(|out| alerts.clear_race(s(2), out)), cleared);
     assert_eq!((shown(&alerts), alerts.waiting()), (Some((EgtLimit, false)), 1));
     assert_eq!(decided(|out| alerts.clear_race(s(3), out)), []);
+    alerts.set(s(9), JumpedGun, true, &mut out);
+    assert_eq!(alerts.waiting(), 2, "the next heat can be started early, too");
 }
 
 /// Something that can happen to the alert room.

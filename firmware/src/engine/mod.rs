@@ -120,11 +120,17 @@ impl Engine {
 
     /// The first of all deadlines.
     fn first_due(&self) -> Option<Instant> {
-        let egt = self.egt_starting.next_wake().into_iter().chain(self.egt_running.next_wake());
-        let shafts = [self.n1_limits.next_wake(), self.n2_limits.next_wake(), self.overspeed.next_wake()];
-        let sensors = [self.n1.due(), self.n2.due(), self.power.due()];
-        let probes = self.probes.iter().filter_map(Probe::due);
-        egt.chain(shafts.into_iter().flatten()).chain(sensors.into_iter().flatten()).chain(probes).min()
+        let due = [
+            self.egt_starting.next_wake(),
+            self.egt_running.next_wake(),
+            self.n1_limits.next_wake(),
+            self.n2_limits.next_wake(),
+            self.overspeed.next_wake(),
+            self.n1.due(),
+            self.n2.due(),
+            self.power.due(),
+        ];
+        due.iter().flatten().copied().chain(self.probes.iter().filter_map(Probe::due)).min()
     }
 
     /// The three numbers, or why they are not known.
@@ -144,7 +150,6 @@ impl Engine {
     #[must_use]
     pub fn conditions(&self, at: Instant) -> [(AlertId, bool); CONDITIONS] {
         let egt = [&self.egt_starting, &self.egt_running];
-        let known = Known::of(&self.gauges(at));
         [
             (AlertId::N2Overspeed, self.overspeed.is_exceeded()),
             (AlertId::EgtLimit, egt.iter().any(|watch| watch.is_exceeded())),
@@ -155,8 +160,8 @@ impl Engine {
             (AlertId::N1High, self.n1_limits.is_timed()),
             (AlertId::ProbeFault, self.probes.iter().any(Probe::is_faulty)),
             (AlertId::ProbeStale, self.probes.iter().any(|probe| probe.is_stale(at))),
-            (AlertId::N1Signal, self.n1.is_silent(at) && self.wants_n1(known)),
-            (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(at, known)),
+            (AlertId::N1Signal, self.n1.is_silent(at) && self.wants_n1(self.known(at))),
+            (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(at, self.known(at))),
         ]
     }
 
@@ -173,12 +178,17 @@ impl Engine {
         self.now
     }
 
+    /// The values that may be believed at `at`.
+    fn known(&self, at: Instant) -> Known {
+        Known::of(&self.gauges(at))
+    }
+
     /// Holds what is known at `at` against the limits.
     fn settle(&mut self, at: Instant, out: &mut Outputs) {
         self.probes.iter_mut().for_each(|probe| probe.age(at));
         self.n1.age(at);
         self.n2.age(at);
-        let known = Known::of(&self.gauges(at));
+        let known = self.known(at);
         self.power.see(at, known.n1);
         self.expect_sensors(at, known);
         self.running = self.is_running(known);

@@ -208,6 +208,51 @@ fn the_sensors_may_begin_one_after_the_other() {
 }
 
 #[test]
+fn either_sign_of_a_running_engine_makes_n1_missed() {
+    let mut bench = Bench::new();
+    bench.run(0, 1_000, 200, 0, 30);
+    assert_eq!(bench.wants(900), [AlertId::N1Signal], "the power shaft turns");
+    let mut bench = Bench::new();
+    bench.run(0, 1_000, 600, 0, 0);
+    assert_eq!(
+        bench.wants(900),
+        [AlertId::N1Signal],
+        "it burns; how fast is not known, so N2 may stand still"
+    );
+}
+
+#[test]
+fn a_lost_probe_does_not_leave_its_last_caution_standing() {
+    let mut bench = Bench::new();
+    bench.run(0, 1_000, 790, 90, 90);
+    assert_eq!(bench.wants(900), [AlertId::EgtHigh]);
+    for at in (1_000..2_000).step_by(100) {
+        bench.shafts(at, 90, 90);
+    }
+    assert_eq!(bench.wants(1_900), [AlertId::ProbeStale]);
+}
+
+#[test]
+fn n1_wavering_at_self_sustaining_speed_does_not_swap_the_tables() {
+    let mut bench = Bench::new();
+    let n1 = |count| Pulses { count, span: Span::from_secs(100) };
+    // 45 %, then 44.6 and 44.4 %: the demonstration's N1 hysteresis is 0.5 %.
+    for (at, count, running) in [(0, 3_150, true), (100, 3_122, true), (200, 3_108, false)] {
+        bench.with(|engine, out| engine.shafts(ms(at), n1(count), Pulses::default(), out));
+        assert_eq!(bench.engine.running, running, "at {at} ms");
+    }
+}
+
+#[test]
+fn an_input_stamped_too_early_counts_from_the_latest_moment_seen() {
+    let mut bench = Bench::new();
+    bench.probe(10_000, reads(250));
+    bench.probe(5_000, reads(251));
+    assert_eq!(bench.egt(10_499), good(251));
+    assert_eq!(bench.engine.next_wake(), Some(ms(10_500)));
+}
+
+#[test]
 fn a_hot_start_is_judged_by_the_starting_table() {
     let mut bench = Bench::new();
     bench.run(0, 10_100, 850, 20, 0);

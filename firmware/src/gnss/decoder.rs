@@ -116,22 +116,34 @@ pub struct Decoder {
 
 impl Decoder {
     /// Takes the next byte, and says what it completed.
-    #[inline]
     pub fn push(&mut self, byte: u8) -> Option<Heard> {
-        // Nearly all bytes: content of a sentence, with nothing binary about.
-        if self.recent.is_quiet() && self.frame.is_idle() && self.sentence.goes_on_with(byte) {
-            return None;
-        }
-        self.decide(byte)
-    }
-
-    fn decide(&mut self, byte: u8) -> Option<Heard> {
         let verdict = self.judge(byte)?;
         self.counts.add(&verdict);
         match verdict {
             Ok(Use::Fix(fix)) => Some(Heard::Fix(fix)),
             Ok(_) => None,
             Err(why) => Some(Heard::Rejected(why)),
+        }
+    }
+
+    /// Takes bytes off the front up to the first that completes something, or all; says what was completed.
+    ///
+    /// Hears exactly what [`push`](Self::push) hears byte by byte, sooner.
+    pub fn hear(&mut self, bytes: &mut &[u8]) -> Option<Heard> {
+        loop {
+            self.skim(bytes);
+            let (byte, rest) = bytes.split_first()?;
+            *bytes = rest;
+            if let heard @ Some(_) = self.push(*byte) {
+                return heard;
+            }
+        }
+    }
+
+    /// Takes what goes on with the current sentence, while there is nothing binary about: nearly all bytes.
+    fn skim(&mut self, bytes: &mut &[u8]) {
+        if self.recent.is_quiet() && self.frame.is_idle() {
+            *bytes = self.sentence.go_on(bytes);
         }
     }
 
@@ -255,16 +267,20 @@ enum Tail {
 }
 
 impl Sentence {
-    /// Takes a byte that is more content of the current sentence, and says whether it was that.
-    #[inline]
-    fn goes_on_with(&mut self, byte: u8) -> bool {
-        self.open
-            && matches!(self.tail, Tail::Content)
-            && matches!(byte, b' '..=b'#' | b'%'..=b')' | b'+'..=b'~')
-            && self.text.push(byte).is_ok()
+    /// Takes the content that the current sentence goes on with, and gives what follows it.
+    fn go_on<'a>(&mut self, bytes: &'a [u8]) -> &'a [u8] {
+        if !self.open || !matches!(self.tail, Tail::Content) {
+            return bytes;
+        }
+        let room = self.text.capacity() - self.text.len();
+        let length = bytes.iter().take(room).take_while(|byte| is_content(**byte)).count();
+        let (content, rest) = bytes.split_at_checked(length).unwrap_or_default();
+        // There is room: it was asked for.
+        let _ = self.text.extend_from_slice(content);
+        rest
     }
 
-    /// Takes any byte and says how the sentence ended, if it did: `Ok` if it is whole.
+    /// Takes a byte and says how the sentence ended, if it did: `Ok` if it is whole.
     fn push(&mut self, byte: u8) -> Option<Result<(), Reject>> {
         if byte == b'$' {
             return self.begin().then_some(Err(Reject::CutShort));
@@ -323,6 +339,11 @@ impl Sentence {
         };
         Ok(())
     }
+}
+
+/// True for what may stand between `$` and `*`.
+const fn is_content(byte: u8) -> bool {
+    matches!(byte, b' '..=b'~') && byte != b'$' && byte != b'*'
 }
 
 /// The value of a digit of a checksum.

@@ -26,6 +26,8 @@ pub mod thumb;
 pub mod truth;
 pub mod wire;
 
+use std::sync::Arc;
+
 use firmware::input::{Line, ProbeReading, Pulses};
 use firmware::units::Span;
 
@@ -82,7 +84,8 @@ pub enum SensorEvent {
 /// One heat: its truth, and the events that its sensors make of it.
 #[derive(Clone, Debug)]
 pub struct World {
-    truth: Truth,
+    /// Shared with whoever asks what really happened: it is some megabytes.
+    truth: Arc<Truth>,
     crystal: Crystal,
     faults: Faults,
     script: std::vec::IntoIter<(Span, SensorEvent)>,
@@ -143,7 +146,7 @@ impl World {
             script: script.events.into_iter(),
             off_until: extent.0,
             due: [Span::MAX; 6],
-            truth,
+            truth: Arc::new(truth),
             crystal,
             faults,
             drawn,
@@ -176,7 +179,7 @@ impl World {
 
     /// The heat as it really went.
     #[must_use]
-    pub const fn truth(&self) -> &Truth {
+    pub const fn truth(&self) -> &Arc<Truth> {
         &self.truth
     }
 
