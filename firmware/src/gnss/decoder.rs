@@ -273,7 +273,7 @@ impl Sentence {
             return bytes;
         }
         let room = self.text.capacity() - self.text.len();
-        let length = bytes.iter().take(room).take_while(|byte| is_content(**byte)).count();
+        let length = content_length(bytes).min(room);
         let (content, rest) = bytes.split_at_checked(length).unwrap_or_default();
         // There is room: it was asked for.
         let _ = self.text.extend_from_slice(content);
@@ -344,6 +344,14 @@ impl Sentence {
 /// True for what may stand between `$` and `*`.
 const fn is_content(byte: u8) -> bool {
     matches!(byte, b' '..=b'~') && byte != b'$' && byte != b'*'
+}
+
+/// How many bytes of content come first; looked at by sixteens, which a larger machine tests all at once.
+fn content_length(bytes: &[u8]) -> usize {
+    let (blocks, _) = bytes.as_chunks::<16>();
+    let is_plain = |block: &&[u8; 16]| block.iter().fold(true, |plain, byte| plain & is_content(*byte));
+    let plain = 16 * blocks.iter().take_while(is_plain).count();
+    plain + bytes.iter().skip(plain).take_while(|byte| is_content(**byte)).count()
 }
 
 /// The value of a digit of a checksum.

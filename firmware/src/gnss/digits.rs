@@ -32,11 +32,12 @@ pub(super) fn nano(field: &[u8]) -> Option<u64> {
 /// Two digits, then nothing or a fraction, in units of 1e-9: the minutes of an angle, the seconds of a time.
 pub(super) fn two_and_fraction(field: &[u8]) -> Option<u64> {
     let (two, fraction) = field.split_at_checked(2)?;
-    number(two)?;
-    match fraction {
-        [] | [b'.', ..] => nano(field),
-        _ => None,
-    }
+    let decimals = match fraction {
+        [] => fraction,
+        [b'.', decimals @ ..] => decimals,
+        _ => return None,
+    };
+    Some(number(two)? * NANO + billionths(decimals)?)
 }
 
 /// The decimals of a fraction, in units of 1e-9.
