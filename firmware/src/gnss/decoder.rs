@@ -94,16 +94,17 @@ impl From<Option<Fix>> for Use {
 
 /// Turns a receiver's bytes into fixes.
 ///
-/// The bytes go in one at a time and nothing else does, so neither the split of the stream into reads nor its
-/// pace can change what comes out.
+/// Bytes go in and nothing else does, and each is judged as if it came alone, so neither the split of the stream
+/// into reads nor its pace can change what comes out.
 ///
 /// ```
 /// use firmware::gnss::{Decoder, Heard};
 ///
 /// let mut decoder = Decoder::default();
 /// let line = b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A\r\n";
-/// let heard: Vec<Heard> = line.iter().filter_map(|byte| decoder.push(*byte)).collect();
-/// assert!(matches!(heard[..], [Heard::Fix(fix)] if fix.valid));
+/// let mut bytes = &line[..];
+/// assert!(matches!(decoder.hear(&mut bytes), Some(Heard::Fix(fix)) if fix.valid));
+/// assert_eq!((decoder.hear(&mut bytes), bytes.len()), (None, 0));
 /// ```
 #[derive(Clone, Debug, Default)]
 pub struct Decoder {

@@ -1,7 +1,7 @@
 //! The receiver's bytes become fixes with their time of validity.
 //!
-//! Bytes go into a [`Decoder`] one at a time, so no split of the stream can matter; fixes and reasons for
-//! rejection come out. The decoder stands outside the dash's door: what it makes of the bytes is the dash's
+//! Bytes go into a [`Decoder`], however the stream is split into reads; fixes and reasons for rejection come
+//! out. The decoder stands outside the dash's door: what it makes of the bytes is the dash's
 //! input and is what the journal keeps (a third of the size of the bytes themselves).
 //!
 //! Inside, data flow one way: [`Decoder`] finds whole sentences and frames in the stream; `nmea` and `ubx`

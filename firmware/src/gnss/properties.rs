@@ -61,6 +61,30 @@ proptest! {
     }
 
     #[test]
+    fn the_same_is_heard_at_the_same_byte_however_the_stream_is_split(
+        bytes in garbage(), cuts in proptest::collection::vec(1_usize..200, 1..20),
+    ) {
+        let (mut alone, mut split) = (Decoder::default(), Decoder::default());
+        let said = |(at, byte): (usize, &u8)| alone.push(*byte).map(|heard| (at + 1, heard));
+        let expected: Vec<(usize, Heard)> = bytes.iter().enumerate().filter_map(said).collect();
+        let (mut taken, mut heard) = (0, Vec::new());
+        for cut in cuts.into_iter().cycle() {
+            let end = bytes.len().min(taken + cut);
+            let mut read = &bytes[taken..end];
+            while let Some(said) = split.hear(&mut read) {
+                heard.push((end - read.len(), said));
+            }
+            prop_assert!(read.is_empty());
+            taken = end;
+            if taken == bytes.len() {
+                break;
+            }
+        }
+        prop_assert_eq!(heard, expected);
+        prop_assert_eq!(split.counts(), alone.counts());
+    }
+
+    #[test]
     fn after_any_garbage_the_next_good_sentence_is_taken(garbage in garbage()) {
         let mut decoder = Decoder::default();
         let _ = hear(&mut decoder, &garbage);
