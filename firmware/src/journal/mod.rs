@@ -71,8 +71,7 @@ pub enum Record {
 
 /// CRC-16/IBM-SDLC of the catalogue of parametrised CRC algorithms.
 fn checksum(frame: &[u8]) -> u16 {
-    // Sixteen bytes a step, for 8 KiB of tables: a host writes and checks the journals of thousands of heats.
-    static CRC: crc::Crc<u16, crc::Table<16>> = crc::Crc::<u16, crc::Table<16>>::new(&crc::CRC_16_IBM_SDLC);
+    const CRC: crc::Crc<u16> = crc::Crc::<u16>::new(&crc::CRC_16_IBM_SDLC);
     CRC.checksum(frame)
 }
 
