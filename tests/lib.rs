@@ -1,2 +1,2 @@
-//! What the test programs share: where the published data lie.
+//! Nothing: the checks are the test programs in `published/` and `properties/`; a package must have a target.
 #![forbid(unsafe_code)]

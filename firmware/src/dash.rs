@@ -4,7 +4,11 @@
 //! decided, and gives all decisions back. Nothing here reads a clock: `at` is the caller's. Same inputs, same
 //! decisions, bit for bit.
 //!
-//! Knows all rooms; no room knows it. Inputs in, decisions out.
+//! Knows all rooms; no room knows it. Inputs in, decisions out. What deserves the driver's eye is gathered in
+//! `attention`, the picture of the state in `picture`.
+
+mod attention;
+mod picture;
 
 use crate::alerts::Alerts;
 use crate::course::StartLine;
@@ -16,11 +20,10 @@ use crate::gun::debounce::Debounce;
 use crate::gun::{Crystal, Hand, StartClock};
 use crate::input::{Input, Line};
 use crate::laps::{Crossed, Race};
-use crate::output::{AlertId, Call, Output, Outputs, Refused, Tie, Tone, ZeroSource};
+use crate::output::{AlertId, Output, Outputs, Refused, Tie, Tone};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
 use crate::units::{Instant, Millimetres, Span, Utc, mul_div};
-use crate::view::{Phase, View};
 
 /// A stamp may be older than one fed before it by this much: an edge is stamped in an interrupt and may wait
 /// behind a message that was finished meanwhile.
@@ -28,12 +31,6 @@ const LATE_STAMP: Span = Span::from_millis(100);
 
 /// A count that was missed by more than this is not sounded any more.
 const COUNT_LATE: Span = Span::from_millis(200);
-
-/// Zero that moves by more than this is worth the driver's eye: at 160 mph it is 18 m.
-const MOVE_WORTH_AN_ALERT: Span = Span::from_millis(250);
-
-/// So long the driver is shown by how much zero moved; as long as the alert that says so.
-const MOVE_SHOWN: Span = Span::from_secs(6);
 
 /// The dash.
 #[derive(Clone, Debug)]
@@ -133,6 +130,8 @@ impl Dash {
             out.push(Output::Refused(Refused::Late));
         } else {
             self.now = self.now.max(at);
+            // Before the input: it may be the release of a button that was held long enough.
+            self.hold(out);
             self.take(at, input, out);
             self.time_has_passed(out);
             self.tell_alerts(out);
@@ -336,6 +335,7 @@ impl Dash {
         self.clock.clear(out);
         self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
+        self.zero_moved = None;
         self.next_count = 0;
         self.approach_said = false;
         self.alerts.clear_race(self.now, out);
@@ -361,51 +361,6 @@ impl Dash {
         }
     }
 
-    /// The alert room hears of all conditions, and of what was just decided.
-    fn tell_alerts(&mut self, out: &mut Outputs) {
-        let now = self.now;
-        for (id, holds) in self.engine.conditions(now) {
-            self.alerts.set(now, id, holds, out);
-        }
-        self.alerts.set(now, AlertId::FixLost, self.fix_is_lost(), out);
-        self.alerts.set(now, AlertId::PpsLost, self.last_tie == Tie::Holdover, out);
-        let slow = self.floor.as_ref().is_some_and(SpeedFloor::is_slow);
-        self.alerts.set(now, AlertId::SpeedFloor, slow, out);
-        let early = self.race.start_call().is_some_and(|view| view.call == Call::Early);
-        self.alerts.set(now, AlertId::JumpedGun, early && !self.race.is_finished(), out);
-        for place in 0..out.as_slice().len() {
-            if let Some(decided) = out.as_slice().get(place).copied() {
-                self.tell_alerts_of(&decided, out);
-            }
-        }
-    }
-
-    fn tell_alerts_of(&mut self, decided: &Output, out: &mut Outputs) {
-        let now = self.now;
-        match *decided {
-            Output::Zero { moved: Some(moved), source, .. }
-                if moved.abs() >= MOVE_WORTH_AN_ALERT && source != ZeroSource::Drift =>
-            {
-                self.zero_moved = Some((now, moved));
-                self.alerts.pulse(now, AlertId::ZeroMoved, out);
-            }
-            Output::LapMissed { .. } => self.alerts.set(now, AlertId::LapMissed, true, out),
-            Output::Lap { lap, .. } => {
-                self.alerts.set(now, AlertId::LapMissed, false, out);
-                if lap.saturating_add(1) == self.race.laps_owed() {
-                    self.alerts.pulse(now, AlertId::LastLap, out);
-                }
-            }
-            Output::Finish { .. } => self.alerts.pulse(now, AlertId::Finished, out),
-            _ => {}
-        }
-    }
-
-    /// True when there were fixes and there are none now.
-    fn fix_is_lost(&self) -> bool {
-        self.last_fix.is_some_and(|last| self.now.since(last.arrived) > self.settings.fix_lost_after)
-    }
-
     /// When time alone will change something; always later than the last input.
     #[must_use]
     pub fn next_wake(&self) -> Option<Instant> {
@@ -424,44 +379,6 @@ impl Dash {
     fn hold_due(&self) -> Option<Instant> {
         let since = self.lines.button.held_since(self.now)?;
         (self.lines.cleared_by != Some(since)).then(|| since.plus(self.settings.gun.hold_to_clear))
-    }
-
-    /// What a screen may show at `at`.
-    #[must_use]
-    pub fn view(&self, at: Instant) -> View {
-        let zero = self.clock.zero();
-        let race = zero.map(|zero| at.since(zero.at));
-        let fresh = self.last_fix.filter(|last| at.since(last.arrived) <= self.settings.fix_lost_after);
-        View {
-            phase: self.phase(race),
-            race,
-            zero_sigma: zero.map(|zero| zero.sigma),
-            zero_moved: self
-                .zero_moved
-                .filter(|(when, _)| at.since(*when) <= MOVE_SHOWN)
-                .map(|(_, moved)| moved),
-            call: self.race.start_call().copied(),
-            laps_done: self.race.laps_done(),
-            laps_owed: self.race.laps_owed(),
-            last_lap: self.race.last_lap().copied(),
-            speed: fresh.map(|last| last.fix.speed),
-            tie: self.timebase.tie(at),
-            gauges: self.engine.gauges(at),
-            alert: self.alerts.shown(),
-            alerts_waiting: self.alerts.waiting(),
-            demo_limits: self.settings.engine.demonstration,
-        }
-    }
-
-    fn phase(&self, race: Option<Span>) -> Phase {
-        match race {
-            None => Phase::Waiting,
-            Some(_) if self.race.is_finished() => Phase::Finished,
-            Some(_) if self.race.is_started() => Phase::Racing,
-            Some(time) if time < -self.settings.race.early_window => Phase::Milling,
-            Some(time) if time < Span::ZERO => Phase::Window,
-            Some(_) => Phase::Late,
-        }
     }
 
     /// The settings it runs on.

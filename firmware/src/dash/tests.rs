@@ -4,8 +4,9 @@ use super::*;
 use crate::course::CourseSettings;
 use crate::gnss::Position;
 use crate::input::{ProbeReading, Pulses};
-use crate::output::{AlertState, Counted};
+use crate::output::{AlertState, Call, Counted};
 use crate::units::{CentiDegrees, MmPerSecond, NanoDegrees};
+use crate::view::Phase;
 use proptest::prelude::*;
 use std::vec::Vec;
 
@@ -44,12 +45,16 @@ fn settings() -> Settings {
 struct Heat {
     dash: Dash,
     start_ms: i64,
+    /// When a leap second is inserted: from there the receiver's labels are a second behind.
+    leap_ms: Option<i64>,
+    /// How far from the middle of the course it keeps.
+    radius_m: f64,
     decided: Vec<(i64, Output)>,
 }
 
 impl Heat {
     fn new(settings: &Settings, start_ms: i64) -> Self {
-        Self { dash: Dash::new(settings), start_ms, decided: Vec::new() }
+        Self { dash: Dash::new(settings), start_ms, leap_ms: None, radius_m: RADIUS_M, decided: Vec::new() }
     }
 
     fn feed(&mut self, ms: i64, input: Input) {
@@ -64,10 +69,11 @@ impl Heat {
 
     fn fix(&mut self, ms: i64) {
         let angle = (ms - self.start_ms) as f64 / 1e3 * SPEED_M_S / RADIUS_M;
+        let label_ms = if self.leap_ms.is_some_and(|leap| ms >= leap) { ms - 1_000 } else { ms };
         let course = (-angle.to_degrees() * 100.0).round().rem_euclid(36_000.0) as i32;
         let fix = Fix {
-            utc: ZERO_UTC.plus(Span::from_millis(ms)),
-            position: position(RADIUS_M * angle.cos(), RADIUS_M * angle.sin()),
+            utc: ZERO_UTC.plus(Span::from_millis(label_ms)),
+            position: position(self.radius_m * angle.cos(), self.radius_m * angle.sin()),
             speed: MmPerSecond::from_mm_s((SPEED_M_S * 1e3) as i32),
             course: CentiDegrees::from_centi(course % 36_000),
             position_sd: None,
@@ -202,6 +208,59 @@ fn refused_inputs_are_answered() {
     let refused = heat.found(|o| if let Output::Refused(why) = o { Some(*why) } else { None });
     assert!(refused.contains(&Refused::Repeated), "{refused:?}");
     assert!(refused.contains(&Refused::Late), "{refused:?}");
+}
+
+#[test]
+fn clearing_forgets_a_schedule_that_still_waits_for_utc() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.feed(-350_000, Input::Schedule { zero: ZERO_UTC });
+    heat.press(-340_000, 2_500);
+    heat.run(-320, -310);
+    assert_eq!(heat.dash.view(t(-310_000)).phase, Phase::Waiting);
+}
+
+#[test]
+fn a_label_ahead_of_the_running_clock_is_from_the_future() {
+    let mut heat = Heat::new(&settings(), 400);
+    heat.run(-320, -310);
+    let mut ahead = heat.dash.last_fix.map(|last| last.fix).unwrap();
+    ahead.utc = ahead.utc.plus(Span::from_secs(5));
+    heat.feed(-309_935, Input::Fix(ahead));
+    assert_eq!(heat.decided.last().map(|d| d.1), Some(Output::Refused(Refused::FromTheFuture)));
+}
+
+/// The last leap second, in mid-countdown: labels 23:59:59, 23:59:60 (which counts like the 00 that follows), 00:00:00.
+#[test]
+fn a_leap_second_in_mid_countdown_moves_neither_zero_nor_the_call() {
+    let calls = |leap_ms: Option<i64>| {
+        let mut heat = Heat::new(&settings(), 400);
+        heat.leap_ms = leap_ms;
+        heat.run(-320, -300);
+        heat.press(-299_810, 120);
+        heat.run(-299, 20);
+        heat.found(call)
+    };
+    let (plain, leapt) = (calls(None), calls(Some(-30_000)));
+    assert_eq!(plain.len(), 1);
+    assert_eq!(plain, leapt);
+}
+
+/// Heading past the right end by 30 m: nothing is said; between the ends the driver is told.
+#[test]
+fn nothing_is_said_of_a_line_that_will_be_passed_outside_its_ends() {
+    for (radius_m, told) in [(RADIUS_M, 1), (RADIUS_M + 80.0, 0)] {
+        let mut heat = Heat::new(&settings(), 400);
+        heat.run(-320, -300);
+        heat.press(-299_810, 120);
+        heat.run(-299, 40);
+        heat.radius_m = radius_m;
+        heat.run(40, 57);
+        let raised = |o: &Output| {
+            let raised = matches!(o, Output::Alert { id: AlertId::Approach, state: AlertState::Raised, .. });
+            raised.then_some(())
+        };
+        assert_eq!(heat.found(raised).len(), told, "at {radius_m} m");
+    }
 }
 
 /// A floor above this boat's 70 m/s: it is too slow all the time, and owes the most there is.
