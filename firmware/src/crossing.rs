@@ -33,6 +33,16 @@ pub struct CrossingSettings {
     pub bridge_max: Span,
 }
 
+impl CrossingSettings {
+    /// The receiver's own figure, or the setting grown by the dilution where that is known and above one.
+    #[must_use]
+    pub fn position_sd(&self, fix: &Fix) -> Millimetres {
+        let dilution = i64::from(fix.hdop_centi.unwrap_or(100).max(100));
+        fix.position_sd
+            .unwrap_or_else(|| Millimetres::from_mm(mul_div(self.position_sd.as_mm(), dilution, 100)))
+    }
+}
+
 /// The bow went across the line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Crossing {
@@ -145,17 +155,9 @@ impl CrossingWatch {
             along: antenna.along + Millimetres::from_mm(scaled(lever, bow_along)),
             speed_past: mm_s(scaled(speed, way_past)),
             speed_along: mm_s(scaled(speed, way_along)),
-            sd: self.position_sd(fix),
+            sd: self.settings.position_sd(fix),
             speed_sd: fix.speed_sd.unwrap_or(self.settings.speed_sd),
         }
-    }
-
-    /// The receiver's own figure, or the setting grown by the dilution where that is known and above one.
-    fn position_sd(&self, fix: &Fix) -> Millimetres {
-        let dilution = i64::from(fix.hdop_centi.unwrap_or(100).max(100));
-        fix.position_sd.unwrap_or_else(|| {
-            Millimetres::from_mm(mul_div(self.settings.position_sd.as_mm(), dilution, 100))
-        })
     }
 
     /// The crossing between two neighbouring fixes, if there is one that counts as a crossing.

@@ -11,7 +11,7 @@ mod attention;
 mod picture;
 
 use crate::alerts::Alerts;
-use crate::course::StartLine;
+use crate::course::{CourseSettings, StartLine};
 use crate::crossing::{Crossing, CrossingWatch};
 use crate::engine::Engine;
 use crate::floor::SpeedFloor;
@@ -21,6 +21,7 @@ use crate::gun::{Crystal, Hand, StartClock};
 use crate::input::{Input, Line};
 use crate::laps::{Crossed, Race};
 use crate::output::{AlertId, Output, Outputs, Refused, Tie, Tone};
+use crate::run_in::{Aim, RunIn};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
 use crate::units::{Instant, Millimetres, Span, Utc, mul_div};
@@ -45,6 +46,7 @@ pub struct Dash {
     floor: Option<SpeedFloor>,
     engine: Engine,
     alerts: Alerts,
+    run_in: Option<RunIn>,
     last_fix: Option<LastFix>,
     /// When and how far zero moved by more than is natural.
     zero_moved: Option<(Instant, Span)>,
@@ -98,6 +100,7 @@ impl Dash {
             floor: settings.floor.as_ref().map(SpeedFloor::new),
             engine: Engine::new(&settings.engine),
             alerts: Alerts::new(),
+            run_in: line.and_then(|(course, line)| run_in(settings, course, line)),
             last_fix: None,
             zero_moved: None,
             waiting_schedule: None,
@@ -212,11 +215,31 @@ impl Dash {
         }
         let gap = last.is_some_and(|last| running.since(last.running) > self.settings.fix_lost_after);
         self.floor_watch((running, fix, gap), out);
+        if let Some(run_in) = self.run_in.as_mut().filter(|_| gap) {
+            run_in.lost();
+        }
         let crossing = self.watch.as_mut().and_then(|watch| watch.fix(running, fix));
         if let Some(crossing) = crossing {
             self.crossing(&crossing, out);
         }
+        let aim = self.aim(self.now).filter(|_| !self.race.is_started());
+        if let Some(run_in) = self.run_in.as_mut() {
+            run_in.fix(running, fix, aim.as_ref());
+        }
         self.approach(out);
+    }
+
+    /// Zero on the fixes' scale; a scheduled one is there already, and the tie between the scales drops out.
+    fn aim(&self, at: Instant) -> Option<Aim> {
+        let zero = self.clock.zero()?;
+        let tie_sigma = self.timebase.sigma(at);
+        Some(match zero.scheduled {
+            Some(running) => Aim { zero: running, sigma: Span::ZERO },
+            None => {
+                let sigma = Span::root_sum_square(&[zero.sigma, tie_sigma]);
+                Aim { zero: self.timebase.running(zero.at)?, sigma }
+            }
+        })
     }
 
     fn crossing(&mut self, crossing: &Crossing, out: &mut Outputs) {
@@ -229,8 +252,19 @@ impl Dash {
             forward: crossing.forward,
             place: crossing.place,
         };
+        let started = self.race.is_started();
         self.race.crossing(&crossed, self.clock.zero(), out);
         self.approach_said = false;
+        let outcome =
+            self.run_in.as_mut().filter(|_| crossing.forward).and_then(|it| it.crossed(crossing.at));
+        let starts = !started && self.race.is_started();
+        if let (Some(outcome), Some(aim), true) = (outcome, self.aim(self.now), starts) {
+            out.push(Output::RunIn {
+                forecast: outcome.forecast.since(aim.zero),
+                actual: crossing.at.since(aim.zero),
+                sigma: outcome.sigma,
+            });
+        }
     }
 
     /// Tells once per lap that the line comes: heading for it, between its ends, and soon (rule A1).
@@ -396,6 +430,12 @@ impl Dash {
 
 fn lap_length(settings: &Settings) -> Millimetres {
     settings.course.as_ref().map_or(Millimetres::ZERO, |course| course.lap_length)
+}
+
+/// A lane that cannot be laid out leaves the dash without a run-in; [`Settings::check`] tells why.
+fn run_in(settings: &Settings, course: &CourseSettings, line: StartLine) -> Option<RunIn> {
+    let run_in = settings.run_in.as_ref()?;
+    RunIn::new(run_in, &settings.crossing, line, course.line_sd).ok()
 }
 
 fn count_at(zero: Instant, seconds: u16) -> Instant {

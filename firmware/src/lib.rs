@@ -27,6 +27,7 @@ pub mod input;
 pub mod journal;
 pub mod laps;
 pub mod output;
+pub mod run_in;
 pub mod screen;
 pub mod settings;
 pub mod timebase;

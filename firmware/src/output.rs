@@ -163,6 +163,15 @@ pub enum Output {
     Refused(Refused),
     /// So many decisions of the previous input found no room.
     Lost(u16),
+    /// The start was made: what had been forecast when the boat went flat out, against what came of it.
+    RunIn {
+        /// The margin that was forecast: crossing less zero.
+        forecast: Span,
+        /// The margin that it became.
+        actual: Span,
+        /// One standard deviation of the forecast, without that of zero, which both share.
+        sigma: Span,
+    },
 }
 
 /// What the moment of zero rests on.

@@ -15,12 +15,13 @@ use crate::engine::{EngineFault, EngineSettings};
 use crate::floor::FloorSettings;
 use crate::gun::{GunSettings, SIGNALS_MAX};
 use crate::laps::{EarlyCost, RaceSettings};
+use crate::run_in::{RunIn, RunInFault, RunInSettings};
 use crate::screen::ScreenSettings;
 use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The version of [`Settings`] as stored. An old board or an old journal is refused, never misread.
-pub const SETTINGS_VERSION: u16 = 1;
+pub const SETTINGS_VERSION: u16 = 2;
 
 /// The most seconds that can be counted out before zero.
 pub const COUNTS_MAX: usize = 16;
@@ -50,6 +51,8 @@ pub struct Settings {
     pub counts_s: Vec<u16, COUNTS_MAX>,
     /// How long without a usable fix until the driver is told.
     pub fix_lost_after: Span,
+    /// The lane and the boat; without them, or without a course, there is no run-in.
+    pub run_in: Option<RunInSettings>,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -71,6 +74,8 @@ pub enum SettingsFault {
     Course(CourseFault),
     /// The engine's table is not one.
     Engine(EngineFault),
+    /// The run-in cannot be made of what it was told.
+    RunIn(RunInFault),
 }
 
 impl Settings {
@@ -100,6 +105,7 @@ impl Settings {
             screen: ScreenSettings::default(),
             counts_s: list(&[60, 30, 20, 10, 5, 4, 3, 2, 1]),
             fix_lost_after: Span::from_secs(1),
+            run_in: None,
         }
     }
 
@@ -123,7 +129,10 @@ impl Settings {
         self.check_spans()?;
         self.check_amounts()?;
         if let Some(course) = &self.course {
-            StartLine::new(course).map_err(SettingsFault::Course)?;
+            let line = StartLine::new(course).map_err(SettingsFault::Course)?;
+            if let Some(run_in) = &self.run_in {
+                RunIn::new(run_in, &self.crossing, line, course.line_sd).map_err(SettingsFault::RunIn)?;
+            }
         }
         self.engine.check().map_err(SettingsFault::Engine)
     }
@@ -239,6 +248,10 @@ fn is_falling(list: &[u16]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::gnss::Position;
+    use crate::run_in::boat::BoatModel;
+    use crate::run_in::lane::{Bend, Cut, LaneSettings, Turns};
+    use crate::units::NanoDegrees;
 
     #[test]
     fn the_defaults_are_sound_and_come_back_as_they_were() {
@@ -246,6 +259,34 @@ mod tests {
         assert_eq!(settings.check(), Ok(()));
         let mut buffer = [0; Settings::ENCODED_MAX];
         assert_eq!(Settings::decode(settings.encode(&mut buffer)), Some(settings));
+    }
+
+    /// Eight bends, four in a cut, all numbers at their longest.
+    #[test]
+    fn the_largest_run_in_fits_its_bytes() {
+        let far = Position {
+            lat: NanoDegrees::from_nano(-84_999_999_999),
+            lon: NanoDegrees::from_nano(-179_999_999_999),
+        };
+        let bend = Bend { centre: far, radius: Millimetres::from_mm(-4_999_999) };
+        let cut = Cut { first: 7, last: 7, bends: [bend; 4].into_iter().collect() };
+        let lane = LaneSettings {
+            bends: [bend; 8].into_iter().collect(),
+            turns: Turns::Right,
+            lane: 6,
+            lane_width: Millimetres::from_mm(99_999),
+            cut: Some(cut),
+            entrance: Some(far),
+            tolerance: Millimetres::from_mm(199_999),
+        };
+        let boat = BoatModel::demonstration();
+        let (response, sigma_most) = (Span::from_secs(10), Span::from_secs(10));
+        let run_in = Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most });
+        let settings = Settings { run_in, ..Settings::bare() };
+        let mut buffer = [0; Settings::ENCODED_MAX];
+        let bytes = settings.encode(&mut buffer);
+        assert!((400..Settings::ENCODED_MAX - 200).contains(&bytes.len()), "{}", bytes.len());
+        assert_eq!(Settings::decode(bytes), Some(settings));
     }
 
     #[test]

@@ -3,10 +3,11 @@
 //! A view is made by `Dash::view` and drawn by the screen, the simulator's page or a test. It is pure: the
 //! same dash at the same moment gives the same view.
 //!
-//! This room knows units and outputs.
+//! This room knows units, outputs and the run-in's words.
 
 use crate::output::{AlertId, Call, Gauges, Level, Tie};
-use crate::units::{MmPerSecond, Span};
+use crate::run_in::risk::Advice;
+use crate::units::{Millimetres, MmPerSecond, Span};
 
 /// Everything a screen may show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,6 +41,8 @@ pub struct View {
     pub alerts_waiting: u8,
     /// True while the engine limits are the demonstration set: the owner has not entered his own.
     pub demo_limits: bool,
+    /// What comes of going flat out now, until the start is made; `None` where there is no run-in.
+    pub run_in: Option<RunInView>,
 }
 
 /// Where in the heat the dash believes it is.
@@ -92,4 +95,43 @@ pub struct AlertView {
     pub level: Level,
     /// True once the driver has acknowledged it.
     pub acknowledged: bool,
+}
+
+/// The run-in as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct RunInView {
+    /// The one word.
+    pub advice: Advice,
+    /// The crossing less zero if he goes flat out now: negative is before it. Nothing while it would be a lie.
+    pub margin: Option<Span>,
+    /// One standard deviation of the margin.
+    pub sigma: Option<Span>,
+    /// The margin to hold for the risk of jumping that the driver accepts.
+    pub hold: Span,
+    /// How long he may still hold his speed before going; `None` when that cannot bring him there in time.
+    pub wait: Option<Span>,
+    /// The steady speed that brings him to the line at zero and the margin to hold.
+    pub steady: Option<MmPerSecond>,
+    /// From the bow along the lane to the line.
+    pub to_line: Option<Millimetres>,
+    /// True while the boat's figures are invented.
+    pub demonstration: bool,
+}
+
+impl RunInView {
+    /// A word without any number.
+    #[must_use]
+    pub const fn without(advice: Advice, demonstration: bool) -> Self {
+        Self {
+            advice,
+            margin: None,
+            sigma: None,
+            hold: Span::ZERO,
+            wait: None,
+            steady: None,
+            to_line: None,
+            demonstration,
+        }
+    }
 }

@@ -326,5 +326,6 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         alert: (100.0..112.0).contains(&t).then_some(alert),
         alerts_waiting: 0,
         demo_limits: true,
+        run_in: None,
     }
 }

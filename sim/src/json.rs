@@ -109,6 +109,11 @@ enum Body {
     Lost {
         count: u16,
     },
+    RunIn {
+        forecast_us: i64,
+        margin_us: i64,
+        sigma_us: i64,
+    },
     Cleared {},
     End {
         digest: String,
@@ -221,6 +226,10 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         }
         Output::Refused(why) => ("refused", Body::Refused { why: words::kebab(why) }),
         Output::Lost(count) => ("lost", Body::Lost { count }),
+        Output::RunIn { forecast, actual, sigma } => {
+            let (forecast_us, margin_us, sigma_us) = (us(forecast), us(actual), us(sigma));
+            ("run-in", Body::RunIn { forecast_us, margin_us, sigma_us })
+        }
     }
 }
 

@@ -166,6 +166,11 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         Output::Lost(count) => {
             format!("{} found no room and went unrecorded", words::many(count, "decision"))
         }
+        Output::RunIn { forecast, actual, sigma } => {
+            let (forecast, sigma, off) =
+                (words::signed(forecast), words::sigma(sigma), words::signed(actual - forecast));
+            format!("the run-in was forecast to end at {forecast} ± {sigma} s; it ended {off} s from that")
+        }
     })
 }
 

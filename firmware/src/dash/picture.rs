@@ -4,7 +4,7 @@
 
 use super::Dash;
 use crate::units::{Instant, Span};
-use crate::view::{Phase, View};
+use crate::view::{Phase, RunInView, View};
 
 /// So long the driver is shown by how much zero moved; as long as the alert that says so.
 const MOVE_SHOWN: Span = Span::from_secs(6);
@@ -34,6 +34,16 @@ impl Dash {
             alert: self.alerts.shown(),
             alerts_waiting: self.alerts.waiting(),
             demo_limits: self.settings.engine.demonstration,
+            run_in: self.run_in_view(at, fresh.is_some()),
+        }
+    }
+
+    /// What comes of going flat out now, until the start is made.
+    fn run_in_view(&self, at: Instant, fresh: bool) -> Option<RunInView> {
+        let run_in = self.run_in.as_ref().filter(|_| !self.race.is_started())?;
+        match self.timebase.running(at) {
+            Some(now) if fresh => Some(run_in.view(now, self.aim(at).as_ref())),
+            _ => Some(run_in.blind()),
         }
     }
 

@@ -5,6 +5,9 @@ use crate::course::CourseSettings;
 use crate::gnss::Position;
 use crate::input::{ProbeReading, Pulses};
 use crate::output::{AlertState, Call, Counted};
+use crate::run_in::boat::BoatModel;
+use crate::run_in::lane::{Bend, LaneSettings, Turns};
+use crate::run_in::{Advice, RunInSettings};
 use crate::units::{CentiDegrees, MmPerSecond, NanoDegrees};
 use crate::view::Phase;
 use proptest::prelude::*;
@@ -105,6 +108,66 @@ fn call(output: &Output) -> Option<(Call, i64)> {
 
 fn counted(output: &Output) -> Option<Counted> {
     if let Output::Crossing { counted, .. } = output { Some(*counted) } else { None }
+}
+
+/// The round course as a lane: two bends whose middles are 2 m apart.
+fn with_run_in() -> Settings {
+    let bend = |north: f64| Bend {
+        centre: position(0.0, north),
+        radius: Millimetres::from_mm((RADIUS_M * 1e3) as i64 - 1_000),
+    };
+    let lane = LaneSettings {
+        bends: [bend(1.0), bend(-1.0)].into_iter().collect(),
+        turns: Turns::Left,
+        lane: 1,
+        lane_width: Millimetres::from_mm(2_000),
+        cut: None,
+        entrance: None,
+        tolerance: Millimetres::from_mm(20_000),
+    };
+    let boat = BoatModel::demonstration();
+    let (response, sigma_most) = (Span::ZERO, Span::from_millis(500));
+    Settings {
+        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most }),
+        ..settings()
+    }
+}
+
+/// A boat that keeps its 70 m/s will be 0.4 s late. Flat out it would be sooner, the more so the farther off it is:
+/// at the line itself there is nothing left to gain, and the number has come down to what the call will be.
+#[test]
+fn the_run_in_number_comes_down_to_the_call() {
+    let settings = with_run_in();
+    assert_eq!(settings.check(), Ok(()));
+    let mut heat = Heat::new(&settings, 400);
+    heat.run(-320, -300);
+    let run_in = |heat: &Heat, ms: i64| heat.dash.view(t(ms)).run_in;
+    assert_eq!(run_in(&heat, -300_001).map(|it| it.advice), Some(Advice::NoClock));
+    heat.feed(-299_810, Input::Schedule { zero: ZERO_UTC });
+    let mut margins = Vec::new();
+    for second in [-12, -9, -6, -3, 0] {
+        heat.run(second - 3, second);
+        let view = run_in(&heat, second * 1_000).unwrap();
+        margins.push(view.margin.unwrap().as_micros());
+    }
+    assert!(margins.windows(2).all(|pair| pair[0] < pair[1]), "{margins:?}");
+    // The boat's equation in steps of a millisecond: 868 m from 70 m/s take 10.627 s, which is 1.373 s before zero.
+    assert!((margins[0] + 1_373_000).abs() < 30_000, "{margins:?}");
+    assert!((margins[4] - 400_000).abs() < 15_000, "{margins:?}");
+    heat.run(0, 2);
+    assert_eq!(heat.found(call).first().map(|call| call.0), Some(Call::Legal));
+    assert_eq!(run_in(&heat, 2_000), None, "the start is made");
+}
+
+#[test]
+fn without_a_fresh_fix_the_run_in_says_so() {
+    let mut heat = Heat::new(&with_run_in(), 400);
+    heat.run(-320, -300);
+    heat.feed(-299_810, Input::Schedule { zero: ZERO_UTC });
+    heat.run(-299, -250);
+    let advice = |ms: i64| heat.dash.view(t(ms)).run_in.map(|it| (it.advice, it.margin.is_some()));
+    assert_eq!(advice(-250_000), Some((Advice::Hold, true)));
+    assert_eq!(advice(-248_000), Some((Advice::NoFix, false)));
 }
 
 /// 2 pi 640 m = 4,021.239 m at 70 m/s is 57.446 s a lap: geometry.

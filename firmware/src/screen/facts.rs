@@ -1,5 +1,5 @@
-//! The band under the clock: the one thing to know next. The speed while milling, the call after the start,
-//! the last lap from then on; the call again when the heat is run.
+//! The band under the clock: the one thing to know next. The speed while milling, where there is no run-in to
+//! show; the call after the start, the last lap from then on; the call again when the heat is run.
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::pixelcolor::BinaryColor;

@@ -1,7 +1,7 @@
 //! The screen: a [`View`] becomes black and white pixels on any `embedded_graphics` target.
 //!
-//! Five bands from top to bottom, each with one job, none ever covering another: standing, race time, facts,
-//! alert, engine. The race time is the largest thing there is, and its place depends on nothing but the time.
+//! Five bands from top to bottom, each with one job, none ever covering another: standing, race time, facts (the
+//! run-in until the start), alert (the run-in's scale while there is none), engine. The race time is the largest thing there is, and its place depends on nothing but the time.
 //! Meaning is carried by words and shapes alone, so it survives a display of one colour. Nothing blinks: the
 //! same view gives the same pixels.
 //!
@@ -21,6 +21,7 @@ mod figures;
 mod frame;
 mod numerals;
 mod pen;
+mod run_in;
 mod standing;
 
 use embedded_graphics::draw_target::DrawTarget;
@@ -80,8 +81,14 @@ where
     target.clear(BinaryColor::Off)?;
     standing::draw(target, view, bands.standing)?;
     numerals::draw(target, view.race, bands.clock)?;
-    facts::draw(target, view, settings.units, bands.facts)?;
-    alert::draw(target, view.alert, view.alerts_waiting, bands.alert)?;
+    match run_in::shown(view) {
+        Some(run_in) => run_in::draw(target, run_in, view, settings.units, bands.facts)?,
+        None => facts::draw(target, view, settings.units, bands.facts)?,
+    }
+    match run_in::shown(view).filter(|_| view.alert.is_none()) {
+        Some(run_in) => run_in::draw_scale(target, run_in, bands.alert)?,
+        None => alert::draw(target, view.alert, view.alerts_waiting, bands.alert)?,
+    }
     engine::draw(target, &view.gauges, bands.engine)
 }
 

@@ -5,7 +5,7 @@
 use embedded_graphics::Drawable;
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
-use embedded_graphics::mono_font::iso_8859_1::{FONT_5X7, FONT_6X9, FONT_6X12};
+use embedded_graphics::mono_font::iso_8859_1::{FONT_5X7, FONT_6X9, FONT_6X12, FONT_8X13_BOLD};
 use embedded_graphics::mono_font::{MonoFont, MonoTextStyle};
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::primitives::Rectangle;
@@ -26,6 +26,8 @@ pub(super) const SMALL: &Letters = &Letters { font: &FONT_5X7, caps: 6, above: 0
 pub(super) const WIDE: &Letters = &Letters { font: &FONT_6X9, caps: 6, above: 1 };
 /// Values and alerts.
 pub(super) const LARGE: &Letters = &Letters { font: &FONT_6X12, caps: 7, above: 3 };
+/// The run-in's number: as high as its band.
+pub(super) const BOLD: &Letters = &Letters { font: &FONT_8X13_BOLD, caps: 9, above: 2 };
 
 /// A part of the screen, pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,5 +1,5 @@
-//! The uppermost band: where in the heat we stand, how well zero is known, whose limits these are, how the
-//! clock is tied to UTC.
+//! The uppermost band: where in the heat we stand, how well zero is known, whether engine limits or boat are a
+//! demonstration, how the clock is tied to UTC.
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::pixelcolor::BinaryColor;
@@ -9,7 +9,7 @@ use super::pen::{self, Band, SMALL, Stamp, WIDE};
 use crate::output::Tie;
 use crate::view::{Phase, View};
 
-/// The engine limits are the demonstration set.
+/// The engine limits or the boat's figures are the demonstration set.
 const DEMO: &str = "DEMO";
 /// Width of the mark of the tie, pixels.
 const MARK_WIDTH: i32 = 7;
@@ -26,7 +26,7 @@ where
     let mark = band.right() - MARK_WIDTH;
     pen::stamp(target, &tie_mark(view.tie), mark, band.y, ink)?;
     let demo = mark - GAP - pen::width(DEMO, WIDE);
-    if view.demo_limits {
+    if view.demo_limits || view.run_in.is_some_and(|run_in| run_in.demonstration) {
         pen::write(target, DEMO, WIDE, (demo, band.y), ink)?;
     }
     let sigma = sigma(view);
@@ -85,6 +85,7 @@ mod tests {
             alert: None,
             alerts_waiting: 0,
             demo_limits: true,
+            run_in: None,
         }
     }
 

@@ -39,6 +39,13 @@ proptest! {
     }
 
     #[test]
+    fn an_alert_is_drawn_whatever_the_run_in_has_to_say(view in any_view(), alert in any_alert()) {
+        let (view, plain) = (View { alert: Some(alert), ..view }, View { alert: Some(alert), run_in: None, ..view });
+        let band = |y| ALERT.contains(&y);
+        prop_assert_eq!(pixels(&drawn(&view), band), pixels(&drawn(&plain), band));
+    }
+
+    #[test]
     fn the_clock_is_drawn_from_the_race_time_alone(view in any_view(), other in any_view()) {
         let other = View { race: view.race, ..other };
         let clock = |y| CLOCK.contains(&y);

@@ -1,12 +1,13 @@
 //! One picture for each situation a driver can meet.
 
 use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::run_in::Advice;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
 use firmware::units::Span;
-use firmware::view::{CallView, LapView, Phase, View};
+use firmware::view::{CallView, LapView, Phase, RunInView, View};
 
 use crate::art::{Canvas, assert_picture};
-use crate::views::{alert, call, lap, running, waiting};
+use crate::views::{alert, call, lap, run_in, running, waiting};
 
 fn shows(name: &str, view: View) {
     assert_picture(name, &Canvas::from(&draw(&view, &ScreenSettings::default())));
@@ -37,6 +38,42 @@ fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
 #[test]
 fn zero_is_past_and_the_bow_has_not_crossed() {
     shows("late", View { tie: Tie::Arrivals, ..running(Phase::Late, 0) });
+}
+
+#[test]
+fn flat_out_now_would_jump_the_gun() {
+    shows("run-in-hold", View { run_in: run_in(Advice::Hold, -1_420), ..running(Phase::Window, -24_600) });
+}
+
+#[test]
+fn flat_out_now_is_right() {
+    shows("run-in-go", View { run_in: run_in(Advice::Go, 180), ..running(Phase::Window, -13_200) });
+}
+
+#[test]
+fn flat_out_and_still_late() {
+    shows("run-in-late", View { run_in: run_in(Advice::Late, 2_950), ..running(Phase::Window, -4_700) });
+}
+
+#[test]
+fn off_course_there_is_no_number() {
+    let run_in = Some(RunInView::without(Advice::OffCourse, true));
+    shows("run-in-off-course", View { run_in, ..running(Phase::Milling, -93_000) });
+}
+
+#[test]
+fn without_a_fix_there_is_no_number() {
+    let run_in = Some(RunInView::without(Advice::NoFix, true));
+    let view = View { run_in, speed: None, ..running(Phase::Window, -31_000) };
+    shows("run-in-no-fix", alert(view, AlertId::FixLost, Level::Caution, false, 0));
+}
+
+#[test]
+fn zero_has_moved_in_the_run_in_and_an_alert_takes_the_scale_s_place() {
+    let moved = Some(Span::from_millis(-1_750));
+    let view =
+        View { run_in: run_in(Advice::Late, 1_990), zero_moved: moved, ..running(Phase::Window, -9_600) };
+    shows("run-in-zero-moved", alert(view, AlertId::ZeroMoved, Level::Caution, false, 0));
 }
 
 #[test]

@@ -1,8 +1,9 @@
 //! Views to draw: one plain heat to start from, and any view at all.
 
 use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::run_in::Advice;
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
-use firmware::view::{AlertView, CallView, LapView, Phase, View};
+use firmware::view::{AlertView, CallView, LapView, Phase, RunInView, View};
 use proptest::prelude::*;
 
 /// Every alert there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
@@ -27,6 +28,7 @@ pub fn waiting() -> View {
         alert: None,
         alerts_waiting: 0,
         demo_limits: true,
+        run_in: None,
     }
 }
 
@@ -81,10 +83,11 @@ pub fn any_view() -> impl Strategy<Value = View> {
         proptest::option::of(any_alert()),
         any::<u8>(),
         any::<bool>(),
+        proptest::option::of(any_run_in()),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, demo_limits) = rest;
+        let (speed, tie, gauges, alert, alerts_waiting, demo_limits, run_in) = rest;
         View {
             phase,
             race,
@@ -100,7 +103,41 @@ pub fn any_view() -> impl Strategy<Value = View> {
             alert,
             alerts_waiting,
             demo_limits,
+            run_in,
         }
+    })
+}
+
+/// Any run-in at all.
+fn any_run_in() -> impl Strategy<Value = RunInView> {
+    let words = [
+        Advice::NoClock,
+        Advice::NoFix,
+        Advice::OffCourse,
+        Advice::TooUncertain,
+        Advice::Hold,
+        Advice::Go,
+        Advice::Late,
+    ];
+    let spans = (any_option_span(), any_option_span(), any_span(), any_option_span());
+    (proptest::sample::select(words.to_vec()), spans, any::<bool>()).prop_map(
+        |(advice, (margin, sigma, hold, wait), demonstration)| RunInView {
+            margin,
+            sigma,
+            hold,
+            wait,
+            ..RunInView::without(advice, demonstration)
+        },
+    )
+}
+
+/// The run-in of a boat at `margin_ms`, as the dash would show it.
+pub fn run_in(advice: Advice, margin_ms: i64) -> Option<RunInView> {
+    Some(RunInView {
+        margin: Some(Span::from_millis(margin_ms)),
+        sigma: Some(Span::from_millis(62)),
+        hold: Span::from_millis(145),
+        ..RunInView::without(advice, true)
     })
 }
 

@@ -8,7 +8,7 @@
 mod csv;
 mod engine;
 mod page;
-mod palette;
+pub(crate) mod palette;
 mod run_in;
 mod settings;
 mod speed;

@@ -37,6 +37,14 @@ pub enum Purpose {
     N2 = 11,
     /// Damage to the receiver's bytes.
     Garble = 12,
+    /// How the boat is today.
+    Boat = 13,
+    /// Where the boat is when the last minutes begin.
+    Milling = 14,
+    /// What the driver sees and feels.
+    Eyes = 15,
+    /// How quickly his foot follows.
+    Reflex = 16,
 }
 
 /// One stream of draws.

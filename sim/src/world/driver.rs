@@ -9,9 +9,8 @@
 
 use serde::Deserialize;
 
-use super::boat::Boat;
 use super::course::Course;
-use super::maths::exp;
+use super::helm::{Helm, LOOK_S};
 
 /// The driver's plan.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -77,8 +76,7 @@ enum Doing {
 pub struct Driver<'a> {
     plan: &'a DriverSettings,
     course: &'a Course,
-    boat: Boat,
-    spool: Spool,
+    helm: Helm,
     doing: Doing,
     /// When he means the bow to cross, misjudgement included, and when he must go for that.
     cross_at: f64,
@@ -86,47 +84,16 @@ pub struct Driver<'a> {
     /// The milling speed for which `go_at` was worked out.
     planned_m_s: f64,
     milling_m_s: f64,
-    corner_m_s: f64,
     /// Where the antenna is at the end of the race and of the heat.
     race_end: f64,
     heat_end: f64,
-    /// How far he runs from lifting, with full power, until he is slow enough for a turn: at `WAYS` speeds,
-    /// `WAY_STEP_M_S` apart, from the turn's own speed on.
-    ways: [f64; WAYS],
     /// When he looks up next, and where his foot rests until then.
     looks_at: f64,
     throttle: f64,
 }
 
-/// How the gas generator follows the throttle.
-#[derive(Clone, Copy, Debug)]
-pub struct Spool {
-    /// Time constant, seconds.
-    pub lag_s: f64,
-    /// The model's step, seconds.
-    pub dt: f64,
-}
-
-impl Spool {
-    /// What it closes of its gap in a time.
-    fn share(self, dt: f64) -> f64 {
-        1.0 - exp(-dt / self.lag_s.max(1e-3))
-    }
-}
-
-/// From one look to the next.
-const LOOK_S: f64 = 0.05;
-/// Throttle for each m/s that the boat is too slow.
-const GAIN: f64 = 0.07;
-/// A turn may be entered so much above its speed.
-const ENTRY_M_S: f64 = 0.5;
 /// Nearer to the go than this he no longer corrects his speed.
 const SETTLED_S: f64 = 2.0;
-/// What he knows by heart of slowing down.
-const WAYS: usize = 40;
-const WAY_STEP_M_S: f64 = 2.0;
-/// He thinks no further ahead than this.
-const LONGEST_S: f64 = 120.0;
 /// He leaves this margin to a turn's limit while milling.
 const MILLING_SHARE: f64 = 0.97;
 /// With an engine that will not run he stays at the dock, and goes home so long after zero.
@@ -137,27 +104,22 @@ const RUN_OUT_M: f64 = 100.0;
 impl<'a> Driver<'a> {
     /// Makes the plan. `error_s` is by how much he will misjudge the start.
     #[must_use]
-    pub fn new(plan: &'a DriverSettings, course: &'a Course, boat: Boat, spool: Spool, error_s: f64) -> Self {
-        let corner_m_s = boat.corner_speed(course.turn_radius_m());
-        let after = |laps: u16| f64::from(laps) * course.lap_m() - boat.antenna_to_bow_m;
+    pub fn new(plan: &'a DriverSettings, course: &'a Course, helm: Helm, error_s: f64) -> Self {
+        let after = |laps: u16| f64::from(laps) * course.lap_m() - helm.boat.antenna_to_bow_m;
         let mut driver = Self {
             plan,
             course,
-            boat,
-            spool,
             doing: Doing::Docked,
             cross_at: plan.target_margin_s + error_s,
             go_at: 0.0,
             planned_m_s: 0.0,
-            milling_m_s: plan.milling_speed_m_s.min(MILLING_SHARE * corner_m_s),
-            corner_m_s,
+            milling_m_s: plan.milling_speed_m_s.min(MILLING_SHARE * helm.corner_m_s),
             race_end: after(plan.race_laps),
             heat_end: after(plan.race_laps.saturating_add(plan.cool_down_laps)) + RUN_OUT_M,
-            ways: [0.0; WAYS],
             looks_at: f64::NEG_INFINITY,
             throttle: 0.0,
+            helm,
         };
-        driver.ways = core::array::from_fn(|k| driver.way_from(corner_m_s + k as f64 * WAY_STEP_M_S));
         driver.replan();
         driver
     }
@@ -169,8 +131,12 @@ impl<'a> Driver<'a> {
     #[must_use]
     pub fn dock(&self) -> f64 {
         let speed = self.milling_m_s;
-        let (time, run, _) =
-            self.imagine((0.0, 0.0), LOOK_S, |_, now| self.hold(speed, now), |_, now| now > 0.98 * speed);
+        let (time, run, _) = self.helm.imagine(
+            (0.0, 0.0),
+            LOOK_S,
+            |_, now| self.hold(speed, now),
+            |_, now| now > 0.98 * speed,
+        );
         let lost = time - run / speed;
         let time = (self.go_at - self.plan.leaves_dock_s - lost).max(1.0);
         let one_way = self.plan.dock_to_line_m - self.course.turn_to_line_m();
@@ -191,7 +157,7 @@ impl<'a> Driver<'a> {
     pub fn throttle(&mut self, seen: Seen) -> f64 {
         if seen.t >= self.looks_at {
             self.throttle = self.look(seen);
-            let next = seen.t + LOOK_S - 0.5 * self.spool.dt;
+            let next = seen.t + LOOK_S - 0.5 * self.helm.spool.dt;
             self.looks_at = if self.doing == Doing::Milling { next.min(self.go_at) } else { next };
         }
         self.throttle
@@ -202,12 +168,14 @@ impl<'a> Driver<'a> {
         match self.doing {
             Doing::Docked | Doing::Done => 0.0,
             Doing::FlatOut => 1.0,
-            Doing::Lifting | Doing::Turning => self.hold(self.corner_m_s, seen.speed),
+            Doing::Lifting | Doing::Turning => self.hold(self.helm.corner_m_s, seen.speed),
             Doing::Milling => {
                 self.adjust(seen);
                 self.hold(self.milling_m_s, seen.speed)
             }
-            Doing::CoolingDown => self.hold(self.plan.milling_speed_m_s.min(self.corner_m_s), seen.speed),
+            Doing::CoolingDown => {
+                self.hold(self.plan.milling_speed_m_s.min(self.helm.corner_m_s), seen.speed)
+            }
         }
     }
 
@@ -228,32 +196,11 @@ impl<'a> Driver<'a> {
             Doing::CoolingDown
         } else if left <= 0.0 {
             Doing::Turning
-        } else if self.doing == Doing::Lifting || self.must_lift(seen.speed, left) {
+        } else if self.doing == Doing::Lifting || self.helm.must_lift(seen.speed, left) {
             Doing::Lifting
         } else {
             Doing::FlatOut
         }
-    }
-
-    /// Would lifting here bring the boat to its turning speed only just in time?
-    fn must_lift(&self, speed: f64, left: f64) -> bool {
-        let step = (speed - self.corner_m_s) / WAY_STEP_M_S;
-        if step <= 0.0 {
-            return false;
-        }
-        let k = (step as usize).min(WAYS - 2);
-        let way = match self.ways.get(k..=k + 1) {
-            Some([low, high]) => low + (high - low) * (step - k as f64),
-            _ => 0.0,
-        };
-        left <= way + speed * LOOK_S
-    }
-
-    /// One of the ways.
-    fn way_from(&self, speed: f64) -> f64 {
-        let corner = self.corner_m_s;
-        let slow = |_, speed| speed < corner + ENTRY_M_S;
-        self.imagine((speed, 1.0), LOOK_S, |_, speed| self.hold(corner, speed), slow).1
     }
 
     /// Milling speed: remaining way over remaining time.
@@ -272,45 +219,25 @@ impl<'a> Driver<'a> {
     /// Works out when to go, by running the last stretch flat out from milling speed in his head. When the turn
     /// after the line is near, he lifts before the line.
     fn replan(&mut self) {
-        let way = self.course.turn_to_line_m() - self.boat.antenna_to_bow_m;
+        let way = self.course.turn_to_line_m() - self.helm.boat.antenna_to_bow_m;
         let straight = self.course.straight_m();
-        let milling = (self.milling_m_s, self.boat.power_to_hold(self.milling_m_s));
+        let milling = (self.milling_m_s, self.helm.boat.power_to_hold(self.milling_m_s));
         let mut lifted = false;
         let throttle = |run: f64, speed: f64| {
-            lifted = lifted || self.must_lift(speed, straight - run);
-            if lifted { self.hold(self.corner_m_s, speed) } else { 1.0 }
+            lifted = lifted || self.helm.must_lift(speed, straight - run);
+            if lifted { self.hold(self.helm.corner_m_s, speed) } else { 1.0 }
         };
-        let (time, run, speed) = self.imagine(milling, self.spool.dt, throttle, |run, _| run >= way);
+        let (time, run, speed) =
+            self.helm.imagine(milling, self.helm.spool.dt, throttle, |run, _| run >= way);
         self.go_at = self.cross_at - (time - (run - way) / speed.max(1.0));
         self.planned_m_s = self.milling_m_s;
     }
 
-    /// Runs the boat in his head from a speed and power until it is `done`; throttle and end go by way run and
-    /// speed. Returns time, way and speed.
-    fn imagine(
-        &self,
-        (mut speed, mut power): (f64, f64),
-        dt: f64,
-        mut throttle: impl FnMut(f64, f64) -> f64,
-        done: impl Fn(f64, f64) -> bool,
-    ) -> (f64, f64, f64) {
-        let share = self.spool.share(dt);
-        let (mut time, mut run) = (0.0, 0.0);
-        while time < LONGEST_S && !done(run, speed) {
-            power += share * (throttle(run, speed) - power);
-            let (step, next) = self.boat.step(speed, power, dt);
-            run += step;
-            time += dt;
-            speed = next;
-        }
-        (time, run, speed)
-    }
-
     fn fastest_milling(&self) -> f64 {
-        MILLING_SHARE * self.corner_m_s
+        MILLING_SHARE * self.helm.corner_m_s
     }
 
     fn hold(&self, wanted: f64, speed: f64) -> f64 {
-        (self.boat.power_to_hold(wanted) + GAIN * (wanted - speed)).clamp(0.0, 1.0)
+        self.helm.hold(wanted, speed)
     }
 }

@@ -15,6 +15,7 @@ pub mod driver;
 pub mod engine;
 pub mod faults;
 pub mod guns;
+pub mod helm;
 pub mod maths;
 pub mod pickup;
 pub mod probe;

@@ -8,8 +8,9 @@ use firmware::units::Span;
 
 use super::boat::Boat;
 use super::course::{Course, Place};
-use super::driver::{Driver, Seen, Spool};
+use super::driver::{Driver, Seen};
 use super::engine::{Engine, EngineState};
+use super::helm::{Helm, Spool};
 use super::maths::{seconds, span};
 use super::settings::WorldSettings;
 
@@ -72,7 +73,8 @@ impl Truth {
         let boat = Boat::new(&settings.boat);
         let mut engine = Engine::new(&settings.engine, STEP_S);
         let spool = Spool { lag_s: settings.engine.spool_lag_s, dt: STEP_S };
-        let mut driver = Driver::new(&settings.driver, &course, boat, spool, error_s);
+        let helm = Helm::new(boat, spool, &course);
+        let mut driver = Driver::new(&settings.driver, &course, helm, error_s);
         let (mut s, mut speed) = (driver.dock(), 0.0);
         let longest = ends_s.unwrap_or(LONGEST_S).min(LONGEST_S) - begins_s;
         let steps = (longest / STEP_S).max(1.0) as usize;

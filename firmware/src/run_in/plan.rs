@@ -1,0 +1,217 @@
+//! One fix's forecast, with its error bar, and what it means for the driver at a moment soon after.
+//!
+//! The margin's sigma has these parts, by root of the sum of squares: zero; the place along the lane and the
+//! speed, as what they are worth in time at the run's end; the boat's pull, bends and lag, each by what the
+//! forecast rests on it.
+//!
+//! Knows the planner. A place, a speed and zero in; margin, word and waiting time out.
+
+use super::planner::{Forecast, Planner, Standing};
+use super::risk::{self, Advice};
+use super::{Aim, RunInSettings};
+use crate::units::{Millimetres, MmPerSecond, Span, Utc, mul_div};
+use crate::view::RunInView;
+
+/// What a fix says of the boat on its lane.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Seen {
+    pub at: Utc,
+    /// From the bow.
+    pub to_line: Millimetres,
+    pub speed: MmPerSecond,
+    /// Its acceleration, mm/s^2.
+    pub pull_mm_s2: i32,
+}
+
+/// Less than this share of the full pull, in thousandths, is noise and a driver who holds his speed.
+const HOLDS_PERMILLE: i64 = 150;
+
+/// From this share on he has gone.
+const GOES_PERMILLE: i64 = 500;
+
+/// The way to wait is sought in so many steps at most, and until it changes by less than 2 ms.
+const WAIT_STEPS: usize = 4;
+const WAIT_EXACT: Span = Span::from_millis(2);
+
+/// One, where a share is in millionths.
+const ONE: i64 = 1_000_000;
+
+/// A forecast and what is needed to carry it on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plan {
+    at: Utc,
+    to_line: Millimetres,
+    going: bool,
+    crossing: Utc,
+    /// By how much the crossing moves back while he waits, in millionths of the time waited.
+    growth: i64,
+    own_sigma: Span,
+    /// How long he may wait, counted from the fix.
+    wait: Option<Span>,
+    steady: Option<MmPerSecond>,
+}
+
+/// What a run-in that begins after a wait comes to.
+struct Run {
+    /// From the fix to the crossing.
+    time: Span,
+    forecast: Forecast,
+}
+
+impl Plan {
+    pub fn new(
+        seen: &Seen,
+        planner: &Planner,
+        settings: &RunInSettings,
+        (aim, before): (Option<&Aim>, Option<&Plan>),
+        (place_sd, speed_sd): (Span, i32),
+    ) -> Self {
+        let full = i64::from(planner.pull_mm_s2(seen.speed).max(1));
+        let share = mul_div(i64::from(seen.pull_mm_s2), 1_000, full);
+        let going = share >= GOES_PERMILLE;
+        let share = if share < HOLDS_PERMILLE { 0 } else { share };
+        let open_for = planner.open_for(i32::try_from(share).unwrap_or(1_000));
+        let response = if going { Span::ZERO } else { settings.response };
+        let forecast = planner.forecast(&after(seen, response, open_for));
+        let run = Run { time: response + forecast.time, forecast };
+        let growth = growth(seen.speed, &run.forecast);
+        let sigmas = own_sigmas(&run.forecast, seen.speed, settings, (place_sd, speed_sd));
+        let mut plan = Self {
+            at: seen.at,
+            to_line: seen.to_line,
+            going,
+            crossing: seen.at.plus(run.time),
+            growth: if going { 0 } else { growth },
+            own_sigma: Span::root_sum_square(&sigmas),
+            wait: None,
+            steady: None,
+        };
+        if let Some(aim) = aim {
+            let left = aim.zero.since(seen.at) + plan.hold(aim, settings.risk_ppm);
+            let elapsed = before.map_or(Span::ZERO, |before| seen.at.since(before.at));
+            let guess = before.and_then(|before| Some(before.wait? - elapsed));
+            plan.wait =
+                if going { None } else { wait(seen, planner, settings.response, &run, (left, guess)) };
+            plan.steady = steady(seen, planner, left);
+        }
+        plan
+    }
+
+    pub const fn is_going(&self) -> bool {
+        self.going
+    }
+
+    pub const fn crossing(&self) -> Utc {
+        self.crossing
+    }
+
+    pub const fn own_sigma(&self) -> Span {
+        self.own_sigma
+    }
+
+    fn hold(&self, aim: &Aim, risk_ppm: u32) -> Span {
+        risk::hold(Span::root_sum_square(&[aim.sigma, self.own_sigma]), risk_ppm)
+    }
+
+    /// What it comes to at a moment not long after the fix.
+    pub fn view(&self, now: Utc, aim: &Aim, settings: &RunInSettings) -> RunInView {
+        let waited = now.since(self.at).max(Span::ZERO);
+        let later = Span::from_micros(mul_div(waited.as_micros(), self.growth, ONE));
+        let margin = self.crossing.plus(later).since(aim.zero);
+        let sigma = Span::root_sum_square(&[aim.sigma, self.own_sigma]);
+        let hold = risk::hold(sigma, settings.risk_ppm);
+        let advice = risk::advise(margin, sigma, hold, settings.sigma_most);
+        let known = advice != Advice::TooUncertain;
+        RunInView {
+            advice,
+            margin: known.then_some(margin),
+            sigma: Some(sigma),
+            hold,
+            wait: self.wait.filter(|_| known).map(|wait| (wait - waited).max(Span::ZERO)),
+            steady: self.steady.filter(|_| known),
+            to_line: Some(self.to_line),
+            demonstration: settings.boat.demonstration,
+        }
+    }
+}
+
+/// Where he is after waiting at his present speed.
+fn after(seen: &Seen, wait: Span, open_for: Span) -> Standing {
+    let waited = mul_div(i64::from(seen.speed.as_mm_s()), wait.as_micros(), ONE);
+    let to_line = (seen.to_line - Millimetres::from_mm(waited)).max(Millimetres::ZERO);
+    Standing { to_line, speed: seen.speed, open_for }
+}
+
+/// One less present speed over the speed at the end of the free run: nothing for a boat that cannot go faster.
+fn growth(speed: MmPerSecond, forecast: &Forecast) -> i64 {
+    let end = i64::from(forecast.free_speed.as_mm_s()).max(1);
+    (ONE - mul_div(i64::from(speed.as_mm_s()), ONE, end)).clamp(0, ONE)
+}
+
+/// The parts of the error bar that are the boat's and the receiver's own.
+fn own_sigmas(
+    forecast: &Forecast,
+    speed: MmPerSecond,
+    settings: &RunInSettings,
+    (place_sd, speed_sd): (Span, i32),
+) -> [Span; 5] {
+    let boat = &settings.boat;
+    let (speed, end) = (i64::from(speed.as_mm_s()), i64::from(forecast.free_speed.as_mm_s()));
+    let part = |span: Span, of: i64, whole: i64| Span::from_micros(mul_div(span.as_micros(), of, whole));
+    [
+        part(place_sd, ONE, end.max(1_000)),
+        part(forecast.by_speed, i64::from(speed_sd), speed.max(1_000)),
+        part(forecast.by_pull, i64::from(boat.pull_sd_permille), 1_000),
+        part(forecast.by_bends, i64::from(boat.bend_sd_permille), 1_000),
+        part(boat.lag_sd, i64::from(forecast.by_lag_permille), 1_000),
+    ]
+}
+
+/// How long he may still wait before going, so that he crosses when `left` has gone by.
+///
+/// The crossing after a wait is a rising and hollow function of it, so Newton's steps find it from either side;
+/// they begin at `guess`, what the fix before has found. `None`: however long he waits at this speed, he would be
+/// too early; he has to slow down.
+fn wait(
+    seen: &Seen,
+    planner: &Planner,
+    response: Span,
+    now: &Run,
+    (left, guess): (Span, Option<Span>),
+) -> Option<Span> {
+    if now.time >= left {
+        return Some(Span::ZERO);
+    }
+    let speed = i64::from(seen.speed.as_mm_s()).max(1);
+    let holding = Span::from_micros(mul_div(seen.to_line.as_mm(), ONE, speed));
+    if holding <= left {
+        return None;
+    }
+    let most = (holding - response).max(Span::ZERO);
+    let newton = |waited: Span, time: Span, forecast: &Forecast| {
+        let growth = growth(seen.speed, forecast).max(ONE / 50);
+        let step = mul_div((left - time).as_micros(), ONE, growth);
+        (waited + Span::from_micros(step)).clamp(Span::ZERO, most)
+    };
+    let mut waited = guess
+        .map_or_else(|| newton(Span::ZERO, now.time, &now.forecast), |guess| guess.clamp(Span::ZERO, most));
+    for _ in 0..WAIT_STEPS {
+        let before = waited;
+        let forecast = planner.crossing(&after(seen, before + response, Span::ZERO));
+        waited = newton(before, before + response + forecast.time, &forecast);
+        if (waited - before).abs() < WAIT_EXACT {
+            break;
+        }
+    }
+    Some(waited)
+}
+
+/// The steady speed that brings him to the line when `left` has gone by; `None` where a bend does not allow it.
+fn steady(seen: &Seen, planner: &Planner, left: Span) -> Option<MmPerSecond> {
+    if left <= Span::ZERO {
+        return None;
+    }
+    let speed = mul_div(seen.to_line.as_mm(), ONE, left.as_micros());
+    let speed = MmPerSecond::from_mm_s(i32::try_from(speed).ok()?);
+    (speed <= planner.slowest(seen.to_line)).then_some(speed)
+}
