@@ -5,6 +5,8 @@
 //!
 //! This room knows units and outputs.
 
+use serde::{Deserialize, Serialize};
+
 use crate::output::{AlertId, Call, Gauges, Level, Tie};
 use crate::units::{MmPerSecond, Span};
 
@@ -40,6 +42,10 @@ pub struct View {
     pub alerts_waiting: u8,
     /// True while the engine limits are the demonstration set: the owner has not entered his own.
     pub demo_limits: bool,
+    /// True when this start came through a restart of the dash: what happened meanwhile was not seen.
+    pub resumed: bool,
+    /// True while a zero of before a restart waits for UTC to be found again.
+    pub finding_zero: bool,
 }
 
 /// Where in the heat the dash believes it is.
@@ -61,7 +67,7 @@ pub enum Phase {
 }
 
 /// The start call as shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct CallView {
     /// The answer.
@@ -73,7 +79,7 @@ pub struct CallView {
 }
 
 /// A completed lap as shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LapView {
     /// From crossing to crossing.

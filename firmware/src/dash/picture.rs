@@ -34,6 +34,8 @@ impl Dash {
             alert: self.alerts.shown(),
             alerts_waiting: self.alerts.waiting(),
             demo_limits: self.settings.engine.demonstration,
+            resumed: self.resumed,
+            finding_zero: self.waiting_zero.is_some(),
         }
     }
 

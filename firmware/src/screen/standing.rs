@@ -85,6 +85,8 @@ mod tests {
             alert: None,
             alerts_waiting: 0,
             demo_limits: true,
+            resumed: false,
+            finding_zero: false,
         }
     }
 

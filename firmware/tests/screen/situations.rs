@@ -29,6 +29,17 @@ fn zero_has_moved_by_more_than_chance_explains() {
 }
 
 #[test]
+fn the_dash_was_restarted_and_goes_on_with_less_certain_a_zero() {
+    let zero_sigma = Some(Span::from_millis(143));
+    shows("resumed", View { resumed: true, zero_sigma, ..running(Phase::Milling, -187_050) });
+}
+
+#[test]
+fn the_dash_was_restarted_and_zero_cannot_be_found_until_utc_is_known() {
+    shows("finding-zero", View { finding_zero: true, ..waiting() });
+}
+
+#[test]
 fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
     let just_before = Some(Span::from_micros(-1));
     shows("window", View { race: just_before, tie: Tie::Holdover, ..running(Phase::Window, 0) });

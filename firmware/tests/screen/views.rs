@@ -27,6 +27,8 @@ pub fn waiting() -> View {
         alert: None,
         alerts_waiting: 0,
         demo_limits: true,
+        resumed: false,
+        finding_zero: false,
     }
 }
 
@@ -80,11 +82,11 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any_gauges(),
         proptest::option::of(any_alert()),
         any::<u8>(),
-        any::<bool>(),
+        any::<(bool, bool, bool)>(),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, demo_limits) = rest;
+        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero)) = rest;
         View {
             phase,
             race,
@@ -100,6 +102,8 @@ pub fn any_view() -> impl Strategy<Value = View> {
             alert,
             alerts_waiting,
             demo_limits,
+            resumed,
+            finding_zero,
         }
     })
 }
