@@ -326,5 +326,7 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         alert: (100.0..112.0).contains(&t).then_some(alert),
         alerts_waiting: 0,
         demo_limits: true,
+        resumed: false,
+        finding_zero: false,
     }
 }

@@ -10,7 +10,7 @@ mod engine;
 mod page;
 mod palette;
 mod run_in;
-mod settings;
+pub mod settings;
 mod speed;
 mod track;
 

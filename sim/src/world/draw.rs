@@ -37,6 +37,8 @@ pub enum Purpose {
     N2 = 11,
     /// Damage to the receiver's bytes.
     Garble = 12,
+    /// How long a restart of the board takes.
+    Restart = 13,
 }
 
 /// One stream of draws.
