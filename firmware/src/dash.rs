@@ -5,10 +5,13 @@
 //! decisions, bit for bit.
 //!
 //! Knows all rooms; no room knows it. Inputs in, decisions out. What deserves the driver's eye is gathered in
-//! `attention`, the picture of the state in `picture`.
+//! `attention`, the picture of the state in `picture`, what a restart needs in `restart`; what
+//! goes on about zero itself in `zero`.
 
 mod attention;
 mod picture;
+mod restart;
+mod zero;
 
 use crate::alerts::Alerts;
 use crate::course::{CourseSettings, StartLine};
@@ -17,10 +20,11 @@ use crate::engine::Engine;
 use crate::floor::SpeedFloor;
 use crate::gnss::Fix;
 use crate::gun::debounce::Debounce;
-use crate::gun::{Crystal, Hand, StartClock};
+use crate::gun::{Hand, StartClock};
 use crate::input::{Input, Line};
 use crate::laps::{Crossed, Race};
-use crate::output::{AlertId, Output, Outputs, Refused, Tie, Tone};
+use crate::output::{AlertId, Output, Outputs, Refused, Tie};
+use crate::resume::{Carried, CarriedZero};
 use crate::run_in::{Aim, RunIn};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
@@ -29,9 +33,6 @@ use crate::units::{Instant, Millimetres, Span, Utc, mul_div};
 /// A stamp may be older than one fed before it by this much: an edge is stamped in an interrupt and may wait
 /// behind a message that was finished meanwhile.
 const LATE_STAMP: Span = Span::from_millis(100);
-
-/// A count that was missed by more than this is not sounded any more.
-const COUNT_LATE: Span = Span::from_millis(200);
 
 /// The dash.
 #[derive(Clone, Debug)]
@@ -52,6 +53,12 @@ pub struct Dash {
     zero_moved: Option<(Instant, Span)>,
     /// A schedule that came before UTC was known.
     waiting_schedule: Option<Utc>,
+    /// What was carried through a restart, while its zero waits for UTC.
+    waiting_zero: Option<Carried>,
+    /// What is carried of zero, with the signals taken: renewed when it changes in earnest.
+    carried_zero: Option<(CarriedZero, u16)>,
+    /// True when this start came through a restart.
+    resumed: bool,
     /// Place in the list of counts; past its end stands zero itself.
     next_count: usize,
     approach_said: bool,
@@ -104,6 +111,9 @@ impl Dash {
             last_fix: None,
             zero_moved: None,
             waiting_schedule: None,
+            waiting_zero: None,
+            carried_zero: None,
+            resumed: false,
             next_count: 0,
             approach_said: false,
             last_tie: Tie::None,
@@ -138,6 +148,7 @@ impl Dash {
             self.take(at, input, out);
             self.time_has_passed(out);
             self.tell_alerts(out);
+            self.note_zero();
         }
         self.lost = out.lost();
     }
@@ -151,6 +162,7 @@ impl Dash {
             Input::Probe { index, reading } => self.engine.probe(self.now, index, reading, out),
             Input::Shafts { n1, n2 } => self.engine.shafts(self.now, n1, n2, out),
             Input::Schedule { zero } => self.schedule(zero, out),
+            Input::Resume(resume) => self.resume(&resume, out),
         }
     }
 
@@ -172,6 +184,9 @@ impl Dash {
     }
 
     fn signal(&mut self, at: Instant, hand: Hand, out: &mut Outputs) {
+        if self.is_stray_while_finding_zero(hand, out) {
+            return;
+        }
         let before = out.as_slice().len();
         let crystal = self.crystal();
         self.clock.signal(at, hand, crystal, out);
@@ -198,11 +213,12 @@ impl Dash {
             return out.push(Output::Refused(Refused::Repeated));
         }
         self.last_fix = Some(LastFix { arrived: self.now, running, fix: *fix });
+        self.find_zero(out);
         if let Some(zero) = self.waiting_schedule.take() {
             self.schedule(zero, out);
         }
-        // Only pulses measure the crystal; a fix can move no more than a scheduled zero.
-        if self.clock.scheduled().is_some() {
+        // Only pulses measure the crystal; a fix can move no more than a zero that UTC puts in its place.
+        if self.clock.by_utc().is_some() {
             self.retime(out);
         }
         self.follow(running, fix, last, out);
@@ -294,53 +310,6 @@ impl Dash {
         }
     }
 
-    fn schedule(&mut self, zero: Utc, out: &mut Outputs) {
-        let running = self.timebase.running_of_label(zero);
-        let Some(at) = self.timebase.instant(running) else {
-            self.waiting_schedule = Some(zero);
-            return out.push(Output::Refused(Refused::NoUtcYet));
-        };
-        if at <= self.now {
-            return out.push(Output::Refused(Refused::SchedulePast));
-        }
-        let (sigma, crystal) = (self.timebase.sigma(self.now), self.crystal());
-        let before = out.as_slice().len();
-        self.clock.schedule(running, at, sigma, crystal, out);
-        self.after_zero(before, out);
-    }
-
-    /// Zero follows what is known of the crystal and of UTC, as long as it lies ahead (rule C10).
-    fn retime(&mut self, out: &mut Outputs) {
-        if self.clock.zero().is_none_or(|zero| zero.at <= self.now) {
-            return;
-        }
-        let sigma = self.timebase.sigma(self.now);
-        let placed =
-            self.clock.scheduled().and_then(|running| Some((self.timebase.instant(running)?, sigma)));
-        let (before, crystal) = (out.as_slice().len(), self.crystal());
-        self.clock.retime(crystal, placed, out);
-        self.after_zero(before, out);
-    }
-
-    /// If zero was set or moved by what was decided since `before`: counts and call follow it.
-    fn after_zero(&mut self, before: usize, out: &mut Outputs) {
-        let decided = out.as_slice().get(before..).unwrap_or_default();
-        if !decided.iter().any(|output| matches!(output, Output::Zero { .. })) {
-            return;
-        }
-        let Some(zero) = self.clock.zero().copied() else { return };
-        self.race.zero_moved(&zero, out);
-        let counts = self.settings.counts_s.iter();
-        self.next_count = counts.filter(|s| count_at(zero.at, **s) <= self.now).count();
-        if zero.at <= self.now {
-            self.next_count = self.next_count.saturating_add(1);
-        }
-    }
-
-    fn crystal(&self) -> Crystal {
-        Crystal { drift: self.timebase.drift(), drift_sd: self.timebase.drift_sd() }
-    }
-
     /// What time alone changes: a button held, a count due, values gone stale, a tie lost.
     fn time_has_passed(&mut self, out: &mut Outputs) {
         self.hold(out);
@@ -365,7 +334,7 @@ impl Dash {
             return;
         }
         self.lines.cleared_by = Some(since);
-        self.waiting_schedule = None;
+        (self.waiting_schedule, self.waiting_zero, self.resumed) = (None, None, false);
         self.clock.clear(out);
         self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
@@ -373,26 +342,6 @@ impl Dash {
         self.next_count = 0;
         self.approach_said = false;
         self.alerts.clear_race(self.now, out);
-    }
-
-    /// Sounds the count that is due; zero itself is the last of them.
-    fn count(&mut self, out: &mut Outputs) {
-        while let Some((due, tone)) = self.count_due().filter(|(due, _)| *due <= self.now) {
-            self.next_count = self.next_count.saturating_add(1);
-            if self.now.since(due) <= COUNT_LATE {
-                out.push(Output::Cue(tone));
-            }
-        }
-    }
-
-    /// When the next count sounds, and how.
-    fn count_due(&self) -> Option<(Instant, Tone)> {
-        let zero = self.clock.zero()?;
-        match self.settings.counts_s.get(self.next_count) {
-            Some(seconds) => Some((count_at(zero.at, *seconds), Tone::Count)),
-            None if self.next_count == self.settings.counts_s.len() => Some((zero.at, Tone::Zero)),
-            None => None,
-        }
     }
 
     /// When time alone will change something; always later than the last input.
@@ -436,10 +385,6 @@ fn lap_length(settings: &Settings) -> Millimetres {
 fn run_in(settings: &Settings, course: &CourseSettings, line: StartLine) -> Option<RunIn> {
     let run_in = settings.run_in.as_ref()?;
     RunIn::new(run_in, &settings.crossing, line, course.line_sd).ok()
-}
-
-fn count_at(zero: Instant, seconds: u16) -> Instant {
-    zero.plus(Span::from_secs(-i64::from(seconds)))
 }
 
 fn just_after(from: Instant, span: Span) -> Instant {

@@ -45,6 +45,18 @@ impl SpeedFloor {
         Self { settings: settings.clone(), slow_since: None, units_now: 0, units_before: 0 }
     }
 
+    /// A watch that goes on after a restart: so many units are owed already.
+    pub fn resume(&mut self, units: u8) {
+        self.units_before = i64::from(units);
+    }
+
+    /// Units owed in all.
+    #[must_use]
+    pub fn units(&self) -> u8 {
+        let units = self.units_before.saturating_add(self.units_now);
+        u8::try_from(units).unwrap_or(u8::MAX).min(self.settings.units_max)
+    }
+
     /// From so long before zero until the start the floor holds.
     #[must_use]
     pub const fn from(&self) -> Span {
@@ -84,8 +96,7 @@ impl SpeedFloor {
     /// Time owed in all.
     #[must_use]
     pub fn owed(&self) -> Span {
-        let units = self.units_before.saturating_add(self.units_now).min(i64::from(self.settings.units_max));
-        Span::from_micros(self.settings.penalty.as_micros().saturating_mul(units))
+        Span::from_micros(self.settings.penalty.as_micros().saturating_mul(i64::from(self.units())))
     }
 }
 

@@ -3,11 +3,13 @@
 //! Inputs come stamped with the board's own clock, by whoever feeds the dash: an interrupt on the board, the
 //! rig in the simulator, the journal in a replay. The dash has no other window on the world.
 //!
-//! This room knows the units and the shape of a receiver's fix; it decides nothing.
+//! This room knows the units, the shape of a receiver's fix and what is carried through a restart; it decides
+//! nothing.
 
 use serde::{Deserialize, Serialize};
 
 use crate::gnss::{Fix, Reject};
+use crate::resume::Resume;
 use crate::units::{Span, Utc};
 
 /// One thing that happened. Variants are appended, never reordered: the journal stores their position.
@@ -48,6 +50,8 @@ pub enum Input {
         /// The scheduled zero.
         zero: Utc,
     },
+    /// The dash before this one was cut short; this is what it knew. Comes before all other inputs, or not at all.
+    Resume(Resume),
 }
 
 /// The input lines that a person or a gun moves.

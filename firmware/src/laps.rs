@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::gun::Zero;
 use crate::output::{Call, Cause, Counted, Output, Outputs};
+use crate::resume::{CarriedCrossing, CarriedRace};
 use crate::units::{Instant, Millimetres, MmPerSecond, Span, Utc, mul_div};
 use crate::view::{CallView, LapView};
 
@@ -105,6 +106,8 @@ pub struct Race {
     /// Water gone by since the last counted crossing.
     run: Millimetres,
     missed_said: bool,
+    /// True when the start was made before a restart.
+    start_was_carried: bool,
 }
 
 impl Race {
@@ -123,6 +126,7 @@ impl Race {
             time_owed: Span::ZERO,
             run: Millimetres::ZERO,
             missed_said: false,
+            start_was_carried: false,
         }
     }
 
@@ -278,6 +282,52 @@ impl Race {
             self.missed_said = true;
             out.push(Output::LapMissed { run: self.run });
         }
+    }
+
+    /// What a fresh race would have to know to go on; `label` takes a moment from the running scale to the labels.
+    #[must_use]
+    pub fn carried(&self, label: impl Fn(Utc) -> Utc) -> CarriedRace {
+        let crossing = |crossed: &Crossed| CarriedCrossing {
+            at: crossed.at,
+            utc: label(crossed.running),
+            sigma: crossed.sigma,
+            tie_sigma: crossed.tie_sigma,
+        };
+        CarriedRace {
+            start: self.start.as_ref().map(crossing),
+            call: self.call,
+            last_counted: self.last_counted.as_ref().map(crossing),
+            laps_done: self.laps_done,
+            last_lap: self.last_lap,
+            finished: self.finished,
+        }
+    }
+
+    /// Goes on after a restart (rule P5): instants move by `shift` to the new clock, `running` takes labels to the
+    /// running scale.
+    pub fn resume(&mut self, carried: &CarriedRace, shift: Span, running: impl Fn(Utc) -> Utc) {
+        let crossing = |crossed: CarriedCrossing| Crossed {
+            at: crossed.at.plus(shift),
+            running: running(crossed.utc),
+            sigma: crossed.sigma,
+            tie_sigma: crossed.tie_sigma,
+            forward: true,
+            place: Millimetres::ZERO,
+        };
+        self.start = carried.start.map(crossing);
+        self.last_counted = carried.last_counted.map(crossing);
+        (self.call, self.last_lap) = (carried.call, carried.last_lap);
+        (self.laps_done, self.finished) = (carried.laps_done, carried.finished);
+        self.start_was_carried = self.start.is_some();
+    }
+
+    /// The clock was found to be off by `by` since a restart. True when a start of before the restart goes with it:
+    /// its margin is what it was, and it is not called anew (rule P5).
+    pub fn start_goes_with_the_clock(&mut self, by: Span) -> bool {
+        if let Some(start) = self.start.as_mut().filter(|_| self.start_was_carried) {
+            start.at = start.at.plus(by);
+        }
+        self.start_was_carried
     }
 
     /// How long before the line the driver is told that it comes.

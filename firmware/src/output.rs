@@ -192,6 +192,8 @@ pub enum ZeroSource {
     Utc,
     /// No new observation: the crystal's error is better known than when the clock was armed.
     Drift,
+    /// What the dash knew before it was restarted.
+    Resumed,
 }
 
 /// Why a press or closure was not a signal.
@@ -292,6 +294,14 @@ pub enum Refused {
     NoUtcYet,
     /// A schedule whose zero has passed.
     SchedulePast,
+    /// A resume to a dash whose clock runs, or that was told already.
+    NotFresh,
+    /// A resume while neither the board's clock nor UTC tells where zero is: it waits for UTC.
+    ZeroWaitsForUtc,
+    /// A resume that cannot bring zero back: the board's clock did not carry on, and UTC was never known.
+    ZeroLost,
+    /// A resume whose zero turns out to be of an old heat.
+    ZeroTooOld,
 }
 
 /// How urgent an alert is, least first. After 14 CFR 25.1322.

@@ -279,6 +279,12 @@ impl Timebase {
         label.plus(self.relabel)
     }
 
+    /// The UTC label, as the receiver gives them now, of a moment on the running scale.
+    #[must_use]
+    pub fn label_of_running(&self, running: Utc) -> Utc {
+        running.plus(-self.relabel)
+    }
+
     /// How the scales are tied at `at`.
     #[must_use]
     pub fn tie(&self, at: Instant) -> Tie {
@@ -304,6 +310,15 @@ impl Timebase {
         let seconds = elapsed.as_micros() / 1_000_000;
         let wander = Span::from_micros(mul_div(WANDER_PPB_PER_S * seconds, seconds, 2_000));
         Span::root_sum_square(&[STAMP_SD, rate, wander])
+    }
+
+    /// One standard deviation of the place of another moment, `there`, as it is known at `at`: between them the
+    /// crystal may have been off, or be off, by what is not known of it.
+    #[must_use]
+    pub fn sigma_of(&self, there: Instant, at: Instant) -> Span {
+        let between = there.since(at).abs().as_micros();
+        let rate = Span::from_micros(mul_div(between, self.drift_sd.as_ppb(), 1_000_000_000));
+        Span::root_sum_square(&[self.sigma(at), rate])
     }
 
     /// The crystal's error as measured by pulses; zero before that.

@@ -5,6 +5,8 @@
 //!
 //! This room knows units, outputs and the run-in's words.
 
+use serde::{Deserialize, Serialize};
+
 use crate::output::{AlertId, Call, Gauges, Level, Tie};
 use crate::run_in::risk::Advice;
 use crate::units::{Millimetres, MmPerSecond, Span};
@@ -43,6 +45,10 @@ pub struct View {
     pub demo_limits: bool,
     /// What comes of going flat out now, until the start is made; `None` where there is no run-in.
     pub run_in: Option<RunInView>,
+    /// True when this start came through a restart of the dash: what happened meanwhile was not seen.
+    pub resumed: bool,
+    /// True while a zero of before a restart waits for UTC to be found again.
+    pub finding_zero: bool,
 }
 
 /// Where in the heat the dash believes it is.
@@ -64,7 +70,7 @@ pub enum Phase {
 }
 
 /// The start call as shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct CallView {
     /// The answer.
@@ -76,7 +82,7 @@ pub struct CallView {
 }
 
 /// A completed lap as shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LapView {
     /// From crossing to crossing.

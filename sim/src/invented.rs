@@ -327,5 +327,7 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         alerts_waiting: 0,
         demo_limits: true,
         run_in: None,
+        resumed: false,
+        finding_zero: false,
     }
 }

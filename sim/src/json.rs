@@ -236,7 +236,7 @@ fn body(decided: &Decided) -> (&'static str, Body) {
 fn zero(source: ZeroSource, moved: Option<Span>, sigma: Span) -> Body {
     let before_s = match source {
         ZeroSource::Press { before_s } | ZeroSource::Contact { before_s } => Some(before_s),
-        ZeroSource::Utc | ZeroSource::Drift => None,
+        ZeroSource::Utc | ZeroSource::Drift | ZeroSource::Resumed => None,
     };
     Body::Zero {
         source: words::zero_source(source),

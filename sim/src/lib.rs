@@ -1,24 +1,31 @@
 //! The Gunline simulator: heats in virtual time, their logs, and what is made of them.
 //!
 //! [`scenario`] reads a heat file. [`play`] plays it: [`world`] or [`recording`] make events of it in true time,
-//! [`rig`] feeds them to the dash, and a [`log`] is left. [`timeline`], [`json`], [`wave`] and [`report`] are made
-//! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work.
+//! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
+//! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
+//! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
+//! with a real dash, and [`pack`] makes settings ready for it.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+pub mod board;
 pub mod fixes;
 #[cfg(test)]
 mod invented;
 pub mod json;
 pub mod log;
+pub mod pack;
 pub mod play;
 pub mod recording;
 pub mod replay;
 pub mod report;
 pub mod rig;
 pub mod scenario;
+pub mod sensors;
+pub mod stimulus;
 pub mod summary;
+pub mod sweep;
 pub mod timeline;
 pub mod wave;
 pub mod words;

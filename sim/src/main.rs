@@ -11,8 +11,15 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use firmware::units::Span;
+use gunline::board::Trouble;
+use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::fixes::{self, Form};
 use gunline::log::Log;
+use gunline::scenario::{Heat, race_time};
+use gunline::sensors::Part;
+use gunline::stimulus::Stimulus;
+use gunline::sweep::command::{SweepWords, run as sweep};
 use gunline::{json, play, report, scenario, timeline, wave};
 
 /// A start clock for a race with a flying start, and its simulator.
@@ -43,6 +50,12 @@ enum Verb {
         #[arg(long)]
         json: bool,
     },
+    /// Drives thousands of starts, by the dash's run-in number and by stopwatch, and compares.
+    Sweep(SweepWords),
+    /// Checks settings and writes what a board takes.
+    Pack(PackWords),
+    /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
+    Board(BoardWords),
 }
 
 #[derive(clap::Args)]
@@ -61,6 +74,19 @@ struct RunWords {
     /// Writes signals over time (VCD, IEEE 1364).
     #[arg(long, value_name = "FILE.vcd")]
     wave: Option<PathBuf>,
+    /// Writes the heat as what happens at a board's pins, for an emulated board to be played to.
+    #[arg(long, value_name = "FILE")]
+    stimulus: Option<PathBuf>,
+    /// A look at display, lamps and beeper in the stimulus, [-]M:SS.mmm; may be given more than once. Without it
+    /// there are ten, evenly spread.
+    #[arg(long, value_name = "RACE_TIME", value_parser = race_time::parse, allow_hyphen_values = true)]
+    look: Vec<Span>,
+    /// Plays only what comes after this race time, [-]M:SS.mmm; the board is switched on then.
+    #[arg(long, value_name = "RACE_TIME", value_parser = race_time::parse, allow_hyphen_values = true)]
+    from: Option<Span>,
+    /// Plays only what comes before this race time.
+    #[arg(long, value_name = "RACE_TIME", value_parser = race_time::parse, allow_hyphen_values = true)]
+    until: Option<Span>,
     /// Draws from this seed instead of the heat file's.
     #[arg(long)]
     seed: Option<u64>,
@@ -84,10 +110,19 @@ impl Failure {
     }
 }
 
+impl From<Trouble> for Failure {
+    fn from(trouble: Trouble) -> Self {
+        Self { status: trouble.exit_status(), says: trouble.told(io::stderr().is_terminal()) }
+    }
+}
+
 fn main() -> ExitCode {
     let done = match Words::parse().verb {
         Verb::Run(words) => run(&words),
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
+        Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
+        Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -104,9 +139,40 @@ fn run(words: &RunWords) -> Result<(), Failure> {
         says: report.render(io::stderr().is_terminal()),
     })?;
     heat.seed = words.seed.unwrap_or(heat.seed);
-    let log = play::play(&heat);
+    let part = part(words)?;
+    let log = play::play_part(&heat, part);
     print(|out| if words.json { json::write(&log, out) } else { timeline::write(&log, out) })?;
-    write_files(&log, words)
+    write_files(&log, words)?;
+    match &words.stimulus {
+        Some(path) => write_stimulus((&heat, part), &words.look, path),
+        None => Ok(()),
+    }
+}
+
+/// The part of the heat that the words ask for.
+fn part(words: &RunWords) -> Result<Part, Failure> {
+    let part = Part { from: words.from, until: words.until };
+    let wrong = |says: &str| Err(Failure { status: 2, says: format!("error: {says}") });
+    if part.from.zip(part.until).is_some_and(|(from, until)| until <= from) {
+        return wrong("--until must come after --from");
+    }
+    if words.stimulus.is_none() && !words.look.is_empty() {
+        return wrong("--look is a look in the stimulus: give --stimulus FILE too");
+    }
+    Ok(part)
+}
+
+fn write_stimulus((heat, part): (&Heat, Part), looks: &[Span], path: &Path) -> Result<(), Failure> {
+    let refused = |why| Failure { status: 2, says: format!("error: no stimulus for this heat: {why}") };
+    let stimulus = Stimulus::new(heat, part, looks).map_err(refused)?;
+    let write = || {
+        let mut out = BufWriter::new(fs::File::create(path)?);
+        stimulus.write(&mut out)?;
+        out.flush()
+    };
+    write().map_err(|error| Failure::writing(path, &error))?;
+    eprintln!("stimulus: {} ({} lines)", path.display(), stimulus.happenings().len());
+    Ok(())
 }
 
 fn write_files(log: &Log, words: &RunWords) -> Result<(), Failure> {

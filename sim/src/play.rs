@@ -1,4 +1,4 @@
-//! A heat from its file to its log: world or recordings, rig, truth.
+//! A heat from its file to its log: sensors, rig, truth.
 //!
 //! A checked heat in, everything that happened out. Equal heats give equal logs, on every machine.
 
@@ -9,90 +9,56 @@ use firmware::gnss::{Decoder, Fix, Heard, Position};
 use firmware::units::{NanoDegrees, Span, Utc};
 
 use crate::log::{BoatState, EngineState, Log, Sample, TrueCrossing};
-use crate::recording::{Cursor, EngineRow, engine_events, receiver_events};
+use crate::recording::{Cursor, EngineRow};
 use crate::rig::{Rig, Witness};
 use crate::scenario::{BoatSource, EngineSource, Heat};
-use crate::world::faults::Faults;
-use crate::world::{SensorEvent, Truth, World, WorldSettings};
+use crate::sensors::{Part, Sensors};
+use crate::world::Truth;
 
 /// Plays a heat in virtual time.
 #[must_use]
 pub fn play(heat: &Heat) -> Log {
+    play_part(heat, Part::WHOLE)
+}
+
+/// Plays a part of a heat: the board is switched on when it begins.
+#[must_use]
+pub fn play_part(heat: &Heat, part: Part) -> Log {
+    let sensors = Sensors::new(heat, part);
     match &heat.boat {
-        BoatSource::World => play_world(heat),
-        BoatSource::Recording { bytes, .. } => play_recording(heat, bytes),
+        BoatSource::World => play_world(heat, part, sensors),
+        BoatSource::Recording { bytes, .. } => play_recording(heat, bytes, sensors),
     }
 }
 
-/// The zero that the dash is told beforehand, if it is told.
-fn schedule(heat: &Heat) -> Option<Utc> {
-    heat.scheduled.then_some(heat.world.zero_utc)
+/// A board that runs on these sensors' crystal, told its zero beforehand if the heat says so.
+fn rig(heat: &Heat, sensors: &Sensors) -> Rig {
+    let schedule = heat.scheduled.then_some(heat.world.zero_utc);
+    Rig::new(&heat.settings, schedule, sensors.crystal())
 }
 
-fn play_world(heat: &Heat) -> Log {
-    let world = World::new(&heat.world, heat.seed);
-    let truth = Arc::clone(world.truth());
-    let drawn = world.drawn().to_vec();
-    let mut rig = Rig::new(&heat.settings, schedule(heat), *world.crystal());
-    let mut witness = TruthWitness::new(heat, &truth);
-    let table = engine_table(heat, &world);
-    if table.is_empty() {
-        rig.play(world, &mut witness);
-    } else {
-        rig.play(in_order(world.chain(table)), &mut witness);
-    }
+fn play_world(heat: &Heat, part: Part, sensors: Sensors) -> Log {
+    let truth = Arc::clone(sensors.world().truth());
+    let drawn = sensors.world().drawn().to_vec();
+    let mut rig = rig(heat, &sensors);
+    rig.play(sensors.events(), &mut TruthWitness::new(heat, &truth));
     let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
     log.drawn = drawn;
-    log.true_crossings =
-        truth.crossings().iter().map(|c| TrueCrossing { t: c.at, forward: c.forward }).collect();
+    let crossings = truth.crossings().into_iter().filter(|crossing| part.contains(crossing.at));
+    log.true_crossings = crossings.map(|c| TrueCrossing { t: c.at, forward: c.forward }).collect();
     log
 }
 
 /// A recorded boat. The world around it still has the crystal, the thumb, the guns and the pulse per second.
-fn play_recording(heat: &Heat, nmea: &[u8]) -> Log {
-    let faults = Faults::new(&heat.world.faults);
-    let latency = heat.settings.timebase.latency;
-    let sentences = receiver_events(nmea, heat.world.zero_utc, latency, &faults);
-    let world = World::new(&around(&heat.world, &sentences), heat.seed);
-    let (crystal, drawn) = (*world.crystal(), world.drawn().to_vec());
-    let mut witness = RecordingWitness::new(heat, fixes(nmea));
-    let mut rig = Rig::new(&heat.settings, schedule(heat), crystal);
-    let table = engine_table(heat, &world);
-    rig.play(in_order(world.chain(sentences).chain(table)), &mut witness);
+fn play_recording(heat: &Heat, nmea: &[u8], sensors: Sensors) -> Log {
+    let drawn = sensors.world().drawn().to_vec();
+    let mut rig = rig(heat, &sensors);
+    rig.play(sensors.events(), &mut RecordingWitness::new(heat, fixes(nmea)));
     let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
     // The world's own boat does not sail in a recorded heat, and nothing that was drawn for it counts.
     log.drawn =
         drawn.into_iter().filter(|(name, _)| name.contains("crystal") || name.contains("reaction")).collect();
     log
-}
-
-/// The world that begins before the first sentence and ends after the last.
-fn around(world: &WorldSettings, sentences: &[(Span, SensorEvent)]) -> WorldSettings {
-    let mut around = world.clone();
-    let first = sentences.first().map_or(world.begins_s, |(t, _)| seconds(*t) - 10.0);
-    let last = sentences.last().map_or(0.0, |(t, _)| seconds(*t) + 3.0);
-    let earliest_press = world.presses.iter().map(|press| seconds(press.at) - 1.0).fold(0.0, f64::min);
-    around.begins_s = first.min(earliest_press).min(0.0);
-    around.ends_s = Some(last.max(around.begins_s));
-    around.crystal.boots_at_s = around.crystal.boots_at_s.min(around.begins_s - 5.0);
-    around
-}
-
-fn engine_table(heat: &Heat, world: &World) -> Vec<(Span, SensorEvent)> {
-    match &heat.engine {
-        EngineSource::World => Vec::new(),
-        EngineSource::Recording(rows) => {
-            let sensors = (&heat.world.probe, &heat.world.pickups);
-            engine_events(rows, sensors, (world.crystal(), heat.seed), world.faults())
-        }
-    }
-}
-
-/// All events by time; of those at one moment the earlier in the list first.
-fn in_order(events: impl Iterator<Item = (Span, SensorEvent)>) -> impl Iterator<Item = (Span, SensorEvent)> {
-    let mut list: Vec<_> = events.filter(|(_, event)| *event != SensorEvent::End).collect();
-    list.sort_by_key(|(t, _)| *t);
-    list.into_iter()
 }
 
 /// Every fix that the dash's own decoder makes of a recording.

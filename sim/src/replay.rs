@@ -7,6 +7,7 @@ use firmware::dash::Dash;
 use firmware::input::Input;
 use firmware::journal::{Digest, Entry, FORMAT, Reader, Record};
 use firmware::output::Output;
+use firmware::resume::Carried;
 use firmware::settings::Settings;
 use firmware::units::Instant;
 
@@ -19,6 +20,8 @@ pub struct Replay {
     pub decisions: u64,
     /// The first place where the dash decided otherwise than the journal says.
     pub first_difference: Option<Difference>,
+    /// The first record of what would be carried through a restart that the replayed dash would not have made.
+    pub carried_otherwise: Option<usize>,
     /// Bytes that are no record: where, and how many.
     pub broken: Vec<(usize, usize)>,
     /// Records that the marks say are missing.
@@ -31,7 +34,10 @@ impl Replay {
     /// True when the journal is whole and its inputs lead to its decisions.
     #[must_use]
     pub fn agrees(&self) -> bool {
-        self.first_difference.is_none() && self.broken.is_empty() && self.missing == 0
+        self.first_difference.is_none()
+            && self.carried_otherwise.is_none()
+            && self.broken.is_empty()
+            && self.missing == 0
     }
 }
 
@@ -105,6 +111,7 @@ impl Player {
             Record::Mark { number, at } => self.mark(u64::from(number), at),
             Record::Input { after, input } => self.input(offset, self.at.plus(after), input),
             Record::Decision(output) => self.decision(offset, output),
+            Record::Carried(carried) => self.carried(offset, carried),
         }
         self.records += 1;
         Ok(())
@@ -151,6 +158,14 @@ impl Player {
         let replayed = self.expected.pop_front();
         if replayed != Some(recorded) {
             self.differ(offset, Some(recorded), replayed);
+        }
+    }
+
+    fn carried(&mut self, offset: usize, recorded: Option<Carried>) {
+        self.settle(offset);
+        let differs = self.dash.as_ref().is_some_and(|dash| dash.carried(self.at) != recorded);
+        if differs && self.result.carried_otherwise.is_none() {
+            self.result.carried_otherwise = Some(offset);
         }
     }
 

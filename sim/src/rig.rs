@@ -9,14 +9,16 @@
 use firmware::dash::Dash;
 use firmware::gnss::{Decoder, Heard};
 use firmware::input::Input;
-use firmware::journal::{Digest, Sink, Writer};
+use firmware::journal::{Digest, Reader, Sink, Writer};
 use firmware::output::Outputs;
+use firmware::resume::{Boot, RESTART_SD, Scratch, plan};
 use firmware::settings::Settings;
 use firmware::units::{Instant, Span, Utc};
 
 use crate::log::{Decided, EdgeSeen, Log, ReceiverCounts, Sample};
 use crate::world::SensorEvent;
 use crate::world::crystal::Crystal;
+use crate::world::faults::WATCHDOG_GAP;
 
 /// A journal that is kept in memory.
 #[derive(Debug)]
@@ -41,6 +43,8 @@ pub struct Rig {
     settings: Settings,
     schedule: Option<Utc>,
     crystal: Crystal,
+    /// What the board adds to its counter.
+    base: Instant,
     dash: Dash,
     decoder: Decoder,
     counts: ReceiverCounts,
@@ -49,8 +53,10 @@ pub struct Rig {
     decisions: Vec<Decided>,
     edges: Vec<EdgeSeen>,
     samples: Vec<Sample>,
-    /// When the board has power again after a blip.
-    off_until: Option<Span>,
+    /// The words that a restart with the power on leaves alone.
+    scratch: Scratch,
+    /// When the board runs again after a restart, and of which kind that is.
+    off_until: Option<(Span, Boot)>,
 }
 
 /// What the rig leaves to others to fill in about a moment: boat and engine as they truly were.
@@ -79,6 +85,7 @@ impl Rig {
             settings: settings.clone(),
             schedule,
             crystal,
+            base: Instant::BOOT,
             dash: Dash::new(settings),
             decoder: Decoder::default(),
             counts: ReceiverCounts::default(),
@@ -87,6 +94,7 @@ impl Rig {
             decisions: Vec::new(),
             edges: Vec::new(),
             samples: Vec::with_capacity(8_192),
+            scratch: Scratch { kicked: Instant::BOOT, zero: None },
             off_until: None,
         };
         rig.tell_schedule(Instant::BOOT);
@@ -120,13 +128,13 @@ impl Rig {
     /// Lets time pass up to `t`, waking the dash whenever it asked for it.
     fn advance(&mut self, t: Span) {
         match self.off_until {
-            Some(back) if back > t => return,
-            Some(back) => self.power_on(back),
+            Some((back, _)) if back > t => return,
+            Some((back, boot)) => self.restart(back, boot),
             None => {}
         }
-        let now = self.crystal.board_at(t);
+        let now = self.board_at(t);
         while let Some(wake) = self.dash.next_wake().filter(|wake| *wake <= now) {
-            self.feed(self.crystal.true_at(wake), wake, Input::Tick);
+            self.feed(self.true_at(wake), wake, Input::Tick);
         }
     }
 
@@ -134,7 +142,7 @@ impl Rig {
         if self.off_until.is_some() {
             return;
         }
-        let at = self.crystal.board_at(t);
+        let at = self.board_at(t);
         match event {
             SensorEvent::Edge { line, active } => {
                 self.edges.push(EdgeSeen { t, line, active });
@@ -144,7 +152,11 @@ impl Rig {
             SensorEvent::ReceiverBytes(bytes) => self.receive(t, at, &bytes),
             SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
             SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
-            SensorEvent::PowerBlip { off } => self.off_until = Some(t + off),
+            SensorEvent::PowerBlip { off } => self.off_until = Some((t + off, Boot::Cold)),
+            SensorEvent::WatchdogReset { off } => {
+                self.scratch.kicked = at;
+                self.off_until = Some((t + off, Boot::Soft { gap: WATCHDOG_GAP, sd: RESTART_SD }));
+            }
             SensorEvent::End => {}
         }
     }
@@ -163,7 +175,9 @@ impl Rig {
     fn feed(&mut self, t: Span, at: Instant, input: Input) {
         let mut outputs = Outputs::default();
         self.dash.feed_into(at, input, &mut outputs);
-        self.journal.fed(at, &input, &outputs);
+        let carried = self.dash.carried(at);
+        self.scratch = Scratch { kicked: at, zero: carried.and_then(|carried| carried.zero()) };
+        self.journal.fed(at, &input, &outputs, carried);
         let race = self.dash.race_time(at);
         for output in outputs.as_slice() {
             self.digest.add(at, output);
@@ -171,28 +185,45 @@ impl Rig {
         }
     }
 
-    /// A fresh dash: whatever it does not find in its settings it has forgotten.
-    fn power_on(&mut self, t: Span) {
+    /// A fresh dash, told what the board finds in its scratch words and its journal. A schedule is told anew only
+    /// where nothing was found.
+    fn restart(&mut self, t: Span, boot: Boot) {
         self.off_until = None;
+        let newest = Reader::new(&self.journal.sink().0).newest_carried();
+        let plan = plan(boot, Scratch::from_words(&self.scratch.to_words()), newest);
         self.crystal = self.crystal.rebooted(t);
+        self.base = plan.base;
         self.dash = Dash::new(&self.settings);
         self.counts.ignored += self.decoder.counts().ignored;
         self.decoder = Decoder::default();
         self.journal.open(&self.settings);
-        self.tell_schedule(Instant::BOOT);
+        match plan.resume {
+            Some(resume) => self.feed(t, self.base, Input::Resume(resume)),
+            None => self.tell_schedule(self.base),
+        }
     }
 
     fn tell_schedule(&mut self, at: Instant) {
         if let Some(zero) = self.schedule {
-            self.feed(self.crystal.true_at(at), at, Input::Schedule { zero });
+            self.feed(self.true_at(at), at, Input::Schedule { zero });
         }
+    }
+
+    /// What the board's clock shows at a true time.
+    fn board_at(&self, t: Span) -> Instant {
+        self.base.plus(self.crystal.board_at(t).since(Instant::BOOT))
+    }
+
+    /// The true time at which the board's clock shows `shown`.
+    fn true_at(&self, shown: Instant) -> Span {
+        self.crystal.true_at(Instant::BOOT.plus(shown.since(self.base)))
     }
 
     fn sample(&mut self, t: Span, witness: &mut impl Witness) {
         if self.off_until.is_some() {
             return;
         }
-        let view = self.dash.view(self.crystal.board_at(t));
+        let view = self.dash.view(self.board_at(t));
         let mut sample = Sample { t, boat: None, engine: None, view };
         witness.tell(&mut sample);
         self.samples.push(sample);

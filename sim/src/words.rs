@@ -218,6 +218,7 @@ pub fn zero_source(source: ZeroSource) -> String {
         ZeroSource::Contact { .. } => "contact".into(),
         ZeroSource::Utc => "utc".into(),
         ZeroSource::Drift => "drift".into(),
+        ZeroSource::Resumed => "resumed".into(),
     }
 }
 
@@ -229,6 +230,7 @@ pub fn set_by(source: ZeroSource) -> String {
         ZeroSource::Contact { before_s } => format!("the gun contact ({})", signal(before_s)),
         ZeroSource::Utc => "the UTC schedule".into(),
         ZeroSource::Drift => "the crystal".into(),
+        ZeroSource::Resumed => "what was known before the restart".into(),
     }
 }
 
@@ -317,6 +319,10 @@ pub const fn refused(why: Refused) -> &'static str {
         Refused::LabelOutOfStep => "a fix whose UTC disagrees with the running clock",
         Refused::NoUtcYet => "a schedule, while UTC is not known: it waits",
         Refused::SchedulePast => "a schedule whose zero has passed",
+        Refused::NotFresh => "what was known before a restart, while the clock runs already",
+        Refused::ZeroWaitsForUtc => "the zero of before the restart, until UTC is known: it waits",
+        Refused::ZeroLost => "the zero of before the restart: UTC was never known, so it is lost",
+        Refused::ZeroTooOld => "the zero of before the restart: it is an old heat's",
     }
 }
 

@@ -35,6 +35,8 @@ impl Dash {
             alerts_waiting: self.alerts.waiting(),
             demo_limits: self.settings.engine.demonstration,
             run_in: self.run_in_view(at, fresh.is_some()),
+            resumed: self.resumed,
+            finding_zero: self.waiting_zero.is_some(),
         }
     }
 

@@ -4,7 +4,7 @@ use super::*;
 use crate::course::CourseSettings;
 use crate::gnss::Position;
 use crate::input::{ProbeReading, Pulses};
-use crate::output::{AlertState, Call, Counted};
+use crate::output::{AlertState, Call, Counted, Tone};
 use crate::run_in::boat::BoatModel;
 use crate::run_in::lane::{Bend, LaneSettings, Turns};
 use crate::run_in::{Advice, RunInSettings};
@@ -15,11 +15,11 @@ use std::vec::Vec;
 
 /// The board starts this long before the true zero.
 const BOOT_TO_ZERO: Span = Span::from_secs(400);
-const ZERO_UTC: Utc = Utc::from_unix_micros(1_936_811_100_000_000);
+pub(super) const ZERO_UTC: Utc = Utc::from_unix_micros(1_936_811_100_000_000);
 const RADIUS_M: f64 = 640.0;
 const SPEED_M_S: f64 = 70.0;
 
-fn t(ms: i64) -> Instant {
+pub(super) fn t(ms: i64) -> Instant {
     Instant::BOOT.plus(BOOT_TO_ZERO + Span::from_millis(ms))
 }
 
@@ -30,7 +30,7 @@ fn position(east_m: f64, north_m: f64) -> Position {
     Position { lat: nano(45.0 + north_m / 111_131.8), lon: nano(-30.0 + east_m / 78_846.8) }
 }
 
-fn settings() -> Settings {
+pub(super) fn settings() -> Settings {
     let mut settings = Settings::bare();
     // This boat laps in 57 s; a window of 60 s would take its last milling lap for a start.
     settings.race.early_window = Span::from_secs(30);
@@ -45,32 +45,40 @@ fn settings() -> Settings {
 }
 
 /// A boat that crosses the line at `start_ms` and keeps its speed, before and after.
-struct Heat {
-    dash: Dash,
+pub(super) struct Heat {
+    pub(super) dash: Dash,
     start_ms: i64,
     /// When a leap second is inserted: from there the receiver's labels are a second behind.
-    leap_ms: Option<i64>,
+    pub(super) leap_ms: Option<i64>,
     /// How far from the middle of the course it keeps.
     radius_m: f64,
-    decided: Vec<(i64, Output)>,
+    /// How far the board's clock is ahead of where it would be without restarts.
+    pub(super) clock: Span,
+    pub(super) decided: Vec<(i64, Output)>,
 }
 
 impl Heat {
-    fn new(settings: &Settings, start_ms: i64) -> Self {
-        Self { dash: Dash::new(settings), start_ms, leap_ms: None, radius_m: RADIUS_M, decided: Vec::new() }
+    pub(super) fn new(settings: &Settings, start_ms: i64) -> Self {
+        let (dash, clock) = (Dash::new(settings), Span::ZERO);
+        Self { dash, start_ms, leap_ms: None, radius_m: RADIUS_M, clock, decided: Vec::new() }
     }
 
-    fn feed(&mut self, ms: i64, input: Input) {
-        let out = self.dash.feed(t(ms), input);
+    /// The board's clock at a race time.
+    pub(super) fn t(&self, ms: i64) -> Instant {
+        t(ms).plus(self.clock)
+    }
+
+    pub(super) fn feed(&mut self, ms: i64, input: Input) {
+        let out = self.dash.feed(self.t(ms), input);
         self.decided.extend(out.as_slice().iter().map(|output| (ms, *output)));
     }
 
-    fn press(&mut self, ms: i64, held_ms: i64) {
+    pub(super) fn press(&mut self, ms: i64, held_ms: i64) {
         self.feed(ms, Input::Edge { line: Line::Button, active: true });
         self.feed(ms + held_ms, Input::Edge { line: Line::Button, active: false });
     }
 
-    fn fix(&mut self, ms: i64) {
+    pub(super) fn fix(&mut self, ms: i64) {
         let angle = (ms - self.start_ms) as f64 / 1e3 * SPEED_M_S / RADIUS_M;
         let label_ms = if self.leap_ms.is_some_and(|leap| ms >= leap) { ms - 1_000 } else { ms };
         let course = (-angle.to_degrees() * 100.0).round().rem_euclid(36_000.0) as i32;
@@ -88,7 +96,7 @@ impl Heat {
     }
 
     /// Pulses and fixes from one race time to another, both whole seconds.
-    fn run(&mut self, from_s: i64, to_s: i64) {
+    pub(super) fn run(&mut self, from_s: i64, to_s: i64) {
         for ms in (from_s * 1_000..to_s * 1_000).step_by(100) {
             if ms % 1_000 == 0 {
                 self.feed(ms, Input::Pps);
@@ -97,12 +105,12 @@ impl Heat {
         }
     }
 
-    fn found<T>(&self, pick: impl Fn(&Output) -> Option<T>) -> Vec<T> {
+    pub(super) fn found<T>(&self, pick: impl Fn(&Output) -> Option<T>) -> Vec<T> {
         self.decided.iter().filter_map(|(_, output)| pick(output)).collect()
     }
 }
 
-fn call(output: &Output) -> Option<(Call, i64)> {
+pub(super) fn call(output: &Output) -> Option<(Call, i64)> {
     if let Output::Call { call, margin, .. } = output { Some((*call, margin.as_micros())) } else { None }
 }
 
@@ -327,7 +335,7 @@ fn nothing_is_said_of_a_line_that_will_be_passed_outside_its_ends() {
 }
 
 /// A floor above this boat's 70 m/s: it is too slow all the time, and owes the most there is.
-fn with_a_floor() -> Settings {
+pub(super) fn with_a_floor() -> Settings {
     let mut settings = settings();
     settings.floor = Some(crate::floor::FloorSettings {
         speed: MmPerSecond::from_mm_s(80_000),
@@ -385,6 +393,7 @@ fn any_input() -> impl Strategy<Value = Input> {
         any::<u32>().prop_map(|raw| Input::Probe { index: raw as u8, reading: ProbeReading::Max31855(raw) }),
         (pulses(), pulses()).prop_map(|(n1, n2)| Input::Shafts { n1, n2 }),
         any::<i64>().prop_map(|us| Input::Schedule { zero: Utc::from_unix_micros(us) }),
+        crate::resume::tests::any_resume().prop_map(Input::Resume),
     ]
 }
 

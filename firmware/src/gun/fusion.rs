@@ -19,19 +19,19 @@ pub struct Estimate {
 
 /// Combines the estimates of one kind, whose errors have `shared` in common.
 #[must_use]
-pub fn of_one_kind(estimates: impl Iterator<Item = Estimate> + Clone, shared: Span) -> Option<Estimate> {
+pub fn of_one_kind(estimates: &[Estimate], shared: Span) -> Option<Estimate> {
     let own = weigh(estimates)?;
     Some(Estimate { zero: own.zero, sd: Span::root_sum_square(&[own.sd, shared]) })
 }
 
 /// Combines estimates with independent errors by inverse variance; `None` when there are none.
 #[must_use]
-pub fn weigh(estimates: impl Iterator<Item = Estimate> + Clone) -> Option<Estimate> {
-    let total: u128 = estimates.clone().map(|estimate| weight(estimate.sd)).sum();
+pub fn weigh(estimates: &[Estimate]) -> Option<Estimate> {
+    let total: u128 = estimates.iter().map(|estimate| weight(estimate.sd)).sum();
     if total == 0 {
         return None;
     }
-    let moment = estimates.fold(0_i128, |sum, estimate| {
+    let moment = estimates.iter().fold(0_i128, |sum, estimate| {
         let weight = i128::try_from(weight(estimate.sd)).unwrap_or(0);
         sum.saturating_add(weight.saturating_mul(i128::from(estimate.zero.as_micros())))
     });
@@ -40,6 +40,17 @@ pub fn weigh(estimates: impl Iterator<Item = Estimate> + Clone) -> Option<Estima
     let zero = i64::try_from(moment.saturating_add(half) / divisor).ok()?;
     let sd = i64::try_from((UNIT_WEIGHT / total).isqrt()).ok()?;
     Some(Estimate { zero: Span::from_micros(zero), sd: Span::from_micros(sd) })
+}
+
+/// What is left of a standard deviation when an independent part is taken out of it; nothing if that was more.
+#[must_use]
+pub fn less(whole: Span, part: Span) -> Span {
+    let square = |sd: Span| {
+        let us = u128::from(sd.as_micros().unsigned_abs());
+        us.saturating_mul(us)
+    };
+    let left = square(whole).saturating_sub(square(part)).isqrt();
+    Span::from_micros(i64::try_from(left).unwrap_or(i64::MAX))
 }
 
 /// The weight of a standard deviation of one microsecond; large enough that 30 minutes still weigh something.
@@ -66,17 +77,25 @@ mod tests {
     /// Source: the weighted mean of any handbook of statistics; by hand 0.25 w / (w + w / 4).
     #[test]
     fn the_better_observation_weighs_more() {
-        let both = weigh([estimate(0, 10), estimate(100, 20)].into_iter()).unwrap();
+        let both = weigh(&[estimate(0, 10), estimate(100, 20)]).unwrap();
         assert!(near(both.zero, 20.0), "{both:?}");
         assert!(near(both.sd, 10.0 * 0.8_f64.sqrt()), "{both:?}");
     }
 
     #[test]
     fn presses_shrink_their_spread_and_keep_their_shared_error() {
-        let two =
-            of_one_kind([estimate(10, 60), estimate(-10, 60)].into_iter(), Span::from_millis(15)).unwrap();
+        let two = of_one_kind(&[estimate(10, 60), estimate(-10, 60)], Span::from_millis(15)).unwrap();
         assert!(near(two.zero, 0.0));
         assert!(near(two.sd, (60.0_f64 * 60.0 / 2.0 + 225.0).sqrt()), "{two:?}");
+    }
+
+    /// 3, 4 and 5 make a right angle.
+    #[test]
+    fn a_part_taken_out_of_a_deviation_leaves_the_other_side_of_the_triangle() {
+        let us = Span::from_micros;
+        assert_eq!(less(us(5), us(4)), us(3));
+        assert_eq!(less(us(4), us(5)), Span::ZERO);
+        assert_eq!(less(Span::MAX, Span::ZERO), Span::MAX);
     }
 
     proptest! {
@@ -87,7 +106,7 @@ mod tests {
         ) {
             let one = Estimate { zero: Span::from_micros(a), sd: Span::from_micros(sd_a) };
             let two = Estimate { zero: Span::from_micros(b), sd: Span::from_micros(sd_b) };
-            let both = weigh([one, two].into_iter()).unwrap();
+            let both = weigh(&[one, two]).unwrap();
             prop_assert!(both.zero.as_micros() >= a.min(b) && both.zero.as_micros() <= a.max(b));
             prop_assert!(both.sd.as_micros() <= sd_a.min(sd_b));
         }

@@ -10,14 +10,17 @@
 
 pub mod debounce;
 mod fusion;
+mod resumed;
 pub mod sound;
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use crate::output::{Output, Outputs, Stray, Tone, ZeroSource};
+use crate::resume::Basis;
 use crate::units::{Instant, PartsPerBillion, Span, Utc, mul_div};
 use fusion::{Estimate, of_one_kind, weigh};
+use resumed::{Resumed, bit};
 use sound::HeardGun;
 
 /// The most signals a start may have.
@@ -106,6 +109,10 @@ pub struct StartClock {
     settings: GunSettings,
     observations: Vec<Observation, { 2 * SIGNALS_MAX }>,
     schedule: Option<Schedule>,
+    /// A zero that came through a restart.
+    resumed: Option<Resumed>,
+    /// The signals taken before it, a bit each.
+    taken_before: u16,
     zero: Option<Zero>,
     /// The signal that the next press will be taken for while the clock waits.
     expected: usize,
@@ -126,6 +133,8 @@ impl StartClock {
             settings: settings.clone(),
             observations: Vec::new(),
             schedule: None,
+            resumed: None,
+            taken_before: 0,
             zero: None,
             expected: 0,
             armed_at: None,
@@ -161,8 +170,7 @@ impl StartClock {
         match self.judge(given, hand, &zero, crystal) {
             Verdict::Agrees(observation) => self.take(observation, crystal, out),
             Verdict::Replaces(observation) => {
-                self.observations.clear();
-                self.schedule = None;
+                self.forget_observations();
                 self.take(observation, crystal, out);
             }
             Verdict::Stray(why) => {
@@ -178,7 +186,7 @@ impl StartClock {
             return Verdict::Stray(Stray::NoSignalDue);
         };
         let observation = Observation { hand, signal, given };
-        let taken = self.observations.iter().any(|o| o.hand == hand && o.signal == signal);
+        let taken = self.taken() & bit(hand, signal) != 0;
         if off.abs() <= self.gate(&observation, zero, crystal) {
             if taken { Verdict::Stray(Stray::AlreadyTaken) } else { Verdict::Agrees(observation) }
         } else if off.abs() <= self.settings.replace_within {
@@ -196,7 +204,13 @@ impl StartClock {
 
     /// True when zero rests on a gun contact or a schedule, which a thumb does not overrule.
     fn is_better_than_a_thumb(&self) -> bool {
-        self.schedule.is_some() || self.observations.iter().any(|o| o.hand == Hand::Contact)
+        self.basis() > Basis::Thumb
+    }
+
+    /// All that zero rested on is overruled.
+    fn forget_observations(&mut self) {
+        self.observations.clear();
+        (self.schedule, self.resumed, self.taken_before) = (None, None, 0);
     }
 
     /// The signal that comes nearest to `given`, and by how much zero would have to move for it.
@@ -220,7 +234,7 @@ impl StartClock {
             return;
         }
         // A schedule stands alone: an agreeing signal confirms it and changes nothing.
-        if self.schedule.is_none() {
+        if self.basis() < Basis::Schedule {
             let before_s = self.signal_s(observation.signal);
             let source = match observation.hand {
                 Hand::Thumb => ZeroSource::Press { before_s },
@@ -235,7 +249,7 @@ impl StartClock {
     ///
     /// It replaces whatever zero rested on before, and stands alone.
     pub fn schedule(&mut self, running: Utc, at: Instant, sigma: Span, crystal: Crystal, out: &mut Outputs) {
-        self.observations.clear();
+        self.forget_observations();
         self.schedule = Some(Schedule { running, at, sigma });
         self.settle(ZeroSource::Utc, crystal, out);
     }
@@ -249,7 +263,7 @@ impl StartClock {
             return self.zero.is_none();
         };
         let one_signal = self.observations.iter().all(|o| o.signal == self.expected);
-        if self.schedule.is_some() || !one_signal || at.since(armed_at) > MISTAKEN_SIGNAL_WITHIN {
+        if self.basis() == Basis::Schedule || !one_signal || at.since(armed_at) > MISTAKEN_SIGNAL_WITHIN {
             return false;
         }
         self.expected = (self.expected + 1) % signals;
@@ -273,18 +287,20 @@ impl StartClock {
         if let (Some(schedule), Some((at, sigma))) = (self.schedule.as_mut(), placed) {
             (schedule.at, schedule.sigma) = (at, sigma);
         }
+        let found = placed.is_some_and(|placed| self.find_by_utc(placed));
         let Some(new) = self.fused(crystal) else { return };
         if new.at.since(old.at).abs() >= DRIFT_WORTH_SAYING {
-            self.settle(ZeroSource::Drift, crystal, out);
+            self.settle(if found { ZeroSource::Resumed } else { ZeroSource::Drift }, crystal, out);
         } else {
             self.zero = Some(Zero { at: old.at, sigma: new.sigma, ..old });
         }
     }
 
-    /// The scheduled zero on the running scale, if there is a schedule.
+    /// Where UTC puts zero on the running scale: a schedule's, or that of a zero which came through a restart.
     #[must_use]
-    pub fn scheduled(&self) -> Option<Utc> {
-        self.schedule.map(|schedule| schedule.running)
+    pub fn by_utc(&self) -> Option<Utc> {
+        let resumed = || Some(self.resumed.as_ref()?.label?.utc);
+        self.schedule.map(|schedule| schedule.running).or_else(resumed)
     }
 
     /// Fuses all observations into a new zero and says so.
@@ -301,17 +317,31 @@ impl StartClock {
         if let Some(Schedule { running, at, sigma }) = self.schedule {
             return Some(Zero { at, sigma, scheduled: Some(running), source: ZeroSource::Utc });
         }
-        let first = self.observations.first()?;
-        let origin = self.zero_by(first.signal, first.given, crystal);
+        let resumed = self.resumed.as_ref();
+        if let Some(alone) = resumed.filter(|it| it.stands_alone() || self.observations.is_empty()) {
+            return Some(alone.zero());
+        }
+        let by_first = self.observations.first().map(|o| self.zero_by(o.signal, o.given, crystal));
+        let origin = resumed.map(|resumed| resumed.at).or(by_first)?;
         let of_hand = |hand: Hand| {
-            self.observations.iter().filter(move |o| o.hand == hand).map(|o| Estimate {
+            let seen = self.observations.iter().filter(|o| o.hand == hand).map(|o| Estimate {
                 zero: self.zero_by(o.signal, o.given, crystal).since(origin),
                 sd: self.own_sd(o, crystal),
-            })
+            });
+            let carried = resumed.filter(|resumed| resumed.hand() == hand);
+            let mut all: Vec<Estimate, { 2 * SIGNALS_MAX + 1 }> = Vec::new();
+            for estimate in seen.chain(carried.map(|carried| carried.estimate(origin, self.shared_sd()))) {
+                // There is room: observations have as many places, but for what was carried.
+                let _ = all.push(estimate);
+            }
+            all
         };
-        let thumb = of_one_kind(of_hand(Hand::Thumb), self.shared_sd());
-        let contact = of_one_kind(of_hand(Hand::Contact), Span::ZERO);
-        let all = weigh([thumb, contact].into_iter().flatten())?;
+        let thumb = of_one_kind(&of_hand(Hand::Thumb), self.shared_sd());
+        let contact = of_one_kind(&of_hand(Hand::Contact), Span::ZERO);
+        let all = match (thumb, contact) {
+            (Some(thumb), Some(contact)) => weigh(&[thumb, contact])?,
+            (one, other) => weigh(&[one.or(other)?])?,
+        };
         let source = self.zero.map_or(ZeroSource::Utc, |zero| zero.source);
         Some(Zero { at: origin.plus(all.zero), sigma: all.sd, scheduled: None, source })
     }

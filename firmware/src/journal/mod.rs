@@ -12,6 +12,7 @@
 
 mod digest;
 mod reader;
+pub mod ring;
 mod writer;
 
 pub use digest::Digest;
@@ -23,6 +24,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::input::Input;
 use crate::output::Output;
+use crate::resume::Carried;
 use crate::units::{Instant, Span};
 
 /// The version of this format. A reader refuses any other.
@@ -36,6 +38,10 @@ pub const SETTINGS_PIECE: usize = 128;
 
 /// A mark follows after so many records.
 pub const MARK_EVERY: u32 = 64;
+
+/// What is carried is written again after so many bytes of frames: once in a sector of flash, 4,096 bytes with what
+/// the ring adds to each of its pages.
+pub const CARRIED_EVERY: u32 = 3_500;
 
 /// One entry of the journal. Variants are appended, never reordered.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -67,6 +73,18 @@ pub enum Record {
     },
     /// It led to this.
     Decision(Output),
+    /// What a fresh dash would have to know to go on from here; none: nothing.
+    Carried(Option<Carried>),
+}
+
+/// The place of [`Record::Carried`] among the records.
+const CARRIED: u8 = 5;
+
+/// What is carried by an undecoded record, if it is one of that kind.
+#[must_use]
+pub fn carried_in(record: &[u8]) -> Option<Option<Carried>> {
+    let content = record.strip_prefix(&[CARRIED])?;
+    postcard::take_from_bytes(content).ok().filter(|(_, rest)| rest.is_empty()).map(|(carried, _)| carried)
 }
 
 /// CRC-16/IBM-SDLC of the catalogue of parametrised CRC algorithms.

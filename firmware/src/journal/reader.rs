@@ -1,9 +1,11 @@
 //! Framed records out of bytes, past whatever is broken.
 
-use super::{RECORD_MAX, Record, checksum};
+use super::{RECORD_MAX, Record, carried_in, checksum};
+use crate::resume::Carried;
 
 /// What stands at a place of the journal.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[expect(clippy::large_enum_variant, reason = "read one at a time, where there is no heap")]
 pub enum Entry {
     /// A whole record.
     Record {
@@ -35,8 +37,38 @@ impl<'a> Reader<'a> {
         Self { bytes, offset: 0 }
     }
 
+    /// What was carried when the journal ended: the newest such record in it.
+    #[must_use]
+    pub fn newest_carried(self) -> Option<Carried> {
+        self.undecoded().filter_map(|(_, record)| carried_in(record)).last().flatten()
+    }
+
+    /// The records as they stand, undecoded, each with the place where its frame begins; past whatever is broken.
+    ///
+    /// For a board that looks for one kind of record: the code that decodes all of them takes 9 KiB.
+    pub fn undecoded(mut self) -> impl Iterator<Item = (usize, &'a [u8])> {
+        core::iter::from_fn(move || {
+            while self.offset < self.bytes.len() {
+                let offset = self.offset;
+                if let Some((record, next)) = self.frame_at(offset) {
+                    self.offset = next;
+                    return Some((offset, record));
+                }
+                self.offset = self.next_whole(|place| self.frame_at(place).map(|(_, next)| next));
+            }
+            None
+        })
+    }
+
     /// The whole record that begins at `offset`, and where the next one would begin.
     fn record_at(&self, offset: usize) -> Option<(Record, usize)> {
+        let (record, end) = self.frame_at(offset)?;
+        let (record, rest) = postcard::take_from_bytes(record).ok()?;
+        rest.is_empty().then_some((record, end))
+    }
+
+    /// The same, undecoded.
+    fn frame_at(&self, offset: usize) -> Option<(&'a [u8], usize)> {
         let len = usize::from(*self.bytes.get(offset)?);
         if len == 0 || len > RECORD_MAX {
             return None;
@@ -44,21 +76,15 @@ impl<'a> Reader<'a> {
         let end = offset.checked_add(len)?.checked_add(3)?;
         let frame = self.bytes.get(offset..end)?;
         let (content, sum) = frame.split_at_checked(len + 1)?;
-        if sum != checksum(content).to_le_bytes() {
-            return None;
-        }
-        let (record, rest) = postcard::take_from_bytes(content.get(1..)?).ok()?;
-        rest.is_empty().then_some((record, end))
+        (sum == checksum(content).to_le_bytes()).then_some((content.get(1..)?, end))
     }
 
-    /// The next place after `offset` where a whole record begins that another one, or the end, follows: sixteen
-    /// bits of checksum alone would be met by chance once in 65,536 places.
-    fn next_whole(&self, offset: usize) -> usize {
-        let whole = |place: &usize| {
-            self.record_at(*place)
-                .is_some_and(|(_, next)| next == self.bytes.len() || self.record_at(next).is_some())
-        };
-        (offset + 1..self.bytes.len()).find(whole).unwrap_or(self.bytes.len())
+    /// The next place where a whole record begins that another one, or the end, follows: sixteen bits of checksum
+    /// alone would be met by chance once in 65,536 places. `end_of` is where the whole record at a place ends.
+    fn next_whole(&self, end_of: impl Fn(usize) -> Option<usize>) -> usize {
+        let is_followed = |end: usize| end == self.bytes.len() || end_of(end).is_some();
+        let whole = |place: &usize| end_of(*place).is_some_and(is_followed);
+        (self.offset + 1..self.bytes.len()).find(whole).unwrap_or(self.bytes.len())
     }
 }
 
@@ -74,7 +100,7 @@ impl Iterator for Reader<'_> {
             self.offset = next;
             return Some(Entry::Record { offset, record });
         }
-        self.offset = self.next_whole(offset);
+        self.offset = self.next_whole(|place| self.record_at(place).map(|(_, next)| next));
         Some(Entry::Broken { offset, len: self.offset - offset })
     }
 }

@@ -3,6 +3,7 @@
 use super::*;
 use crate::input::Line;
 use crate::output::{Outputs, Tone};
+use crate::resume::CarriedRace;
 use crate::settings::Settings;
 use proptest::prelude::*;
 use std::vec::Vec as StdVec;
@@ -26,7 +27,7 @@ fn sample(inputs: usize) -> StdVec<u8> {
         if number % 3 == 0 {
             outputs.push(Output::Cue(Tone::Count));
         }
-        writer.fed(at, &input, &outputs);
+        writer.fed(at, &input, &outputs, None);
     }
     writer.into_sink().0
 }
@@ -56,6 +57,71 @@ fn settings_come_back_from_their_pieces() {
         }
     }
     assert_eq!(Settings::decode(&pieces), Some(Settings::bare()));
+}
+
+/// Feeds one input with what is carried after it, at so many seconds.
+fn fed(writer: &mut Writer<impl Sink>, s: u64, carried: Option<Carried>) {
+    writer.fed(Instant::from_micros(s * 1_000_000), &Input::Tick, &Outputs::default(), carried);
+}
+
+fn carried(laps_done: u16, s: u64) -> Option<Carried> {
+    let race = CarriedRace { laps_done, ..CarriedRace::default() };
+    Some(Carried { at: Instant::from_micros(s * 1_000_000), race, ..Carried::default() })
+}
+
+fn all_carried(bytes: &[u8]) -> StdVec<Option<Carried>> {
+    let carried = |e| match e {
+        Entry::Record { record: Record::Carried(carried), .. } => Some(carried),
+        _ => None,
+    };
+    Reader::new(bytes).filter_map(carried).collect()
+}
+
+#[test]
+fn what_is_carried_is_written_when_it_is_news() {
+    let mut writer = Writer::new(Memory(StdVec::new()));
+    writer.open(&Settings::bare());
+    for (s, laps) in [(1, None), (2, None), (3, Some(0)), (4, Some(0)), (5, Some(1)), (6, None)] {
+        fed(&mut writer, s, laps.and_then(|laps| carried(laps, s)));
+    }
+    let bytes = writer.into_sink().0;
+    assert_eq!(all_carried(&bytes), [None, carried(0, 3), carried(1, 5), None]);
+    assert_eq!(
+        Reader::new(&bytes).newest_carried(),
+        None,
+        "the clock was cleared: nothing is carried any more"
+    );
+}
+
+/// A sector of 4,096 bytes holds 16 pages; what the pages add leaves less than that for frames.
+#[test]
+fn what_is_carried_is_found_in_any_sectors_worth_of_a_long_journal() {
+    let mut writer = Writer::new(Memory(StdVec::new()));
+    writer.open(&Settings::bare());
+    let from = writer.sink().0.len();
+    (0..3_000).for_each(|s| fed(&mut writer, s, carried(2, s)));
+    let bytes = writer.into_sink().0;
+    for window in bytes[from..].windows(4_096 - 16 * 16).step_by(97) {
+        let newest = Reader::new(window).newest_carried();
+        assert_eq!(newest.map(|carried| carried.race.laps_done), Some(2));
+    }
+}
+
+/// A sink that has no room for the first so many frames.
+struct Full(u32, Memory);
+
+impl Sink for Full {
+    fn frame(&mut self, frame: &[u8]) -> bool {
+        self.0 = self.0.saturating_sub(1);
+        self.0 == 0 && self.1.frame(frame)
+    }
+}
+
+#[test]
+fn what_is_carried_is_written_again_when_it_found_no_room() {
+    let mut writer = Writer::new(Full(3, Memory(StdVec::new())));
+    (1..5).for_each(|s| fed(&mut writer, s, carried(1, 1)));
+    assert_eq!(all_carried(&writer.into_sink().1.0), [carried(1, 1)]);
 }
 
 #[test]

@@ -2,9 +2,12 @@
 
 use heapless::Vec;
 
-use super::{FORMAT, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, checksum, firmware_version};
+use super::{
+    CARRIED_EVERY, FORMAT, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, checksum, firmware_version,
+};
 use crate::input::Input;
 use crate::output::Outputs;
+use crate::resume::Carried;
 use crate::settings::Settings;
 use crate::units::Instant;
 
@@ -21,13 +24,15 @@ pub struct Writer<S> {
     number: u32,
     last: Instant,
     lost: u32,
+    /// What was last written of what is carried, and how many bytes ago; none: nothing since the opening.
+    carried: Option<(Option<Carried>, u32)>,
 }
 
 impl<S: Sink> Writer<S> {
     /// A writer to an empty sink.
     #[must_use]
     pub const fn new(sink: S) -> Self {
-        Self { sink, number: 0, last: Instant::BOOT, lost: 0 }
+        Self { sink, number: 0, last: Instant::BOOT, lost: 0, carried: None }
     }
 
     /// A dash begins with these settings.
@@ -39,12 +44,12 @@ impl<S: Sink> Writer<S> {
         for piece in encoded.chunks(SETTINGS_PIECE) {
             self.write(&Record::Settings(Vec::from_slice(piece).unwrap_or_default()));
         }
-        self.last = Instant::BOOT;
+        (self.last, self.carried) = (Instant::BOOT, None);
         self.mark();
     }
 
-    /// An input and what it led to.
-    pub fn fed(&mut self, at: Instant, input: &Input, outputs: &Outputs) {
+    /// An input, what it led to, and what the dash would have a fresh one know now (`Dash::carried`).
+    pub fn fed(&mut self, at: Instant, input: &Input, outputs: &Outputs, carried: Option<Carried>) {
         let after = at.since(self.last);
         // Before the record is written: a mark that follows it must carry the time of this input.
         self.last = at;
@@ -52,26 +57,43 @@ impl<S: Sink> Writer<S> {
         for output in outputs.as_slice() {
             self.write(&Record::Decision(*output));
         }
+        self.carry(carried);
     }
 
-    fn write(&mut self, record: &Record) {
-        self.put(record);
+    /// Writes down what is carried when it is news, and again after so many bytes, so that it is found soon by a
+    /// reader who comes from the end.
+    fn carry(&mut self, carried: Option<Carried>) {
+        let is_known = |(written, bytes): (Option<Carried>, u32)| {
+            bytes < CARRIED_EVERY && without_time(written) == without_time(carried)
+        };
+        if !self.carried.is_some_and(is_known) && self.write(&Record::Carried(carried)) {
+            self.carried = Some((carried, 0));
+        }
+    }
+
+    fn write(&mut self, record: &Record) -> bool {
+        let written = self.put(record);
         if self.number.is_multiple_of(MARK_EVERY) {
             self.mark();
         }
+        written
     }
 
     fn mark(&mut self) {
         self.put(&Record::Mark { number: self.number, at: self.last });
     }
 
-    fn put(&mut self, record: &Record) {
+    /// False when the record found no room.
+    fn put(&mut self, record: &Record) -> bool {
         let mut frame = [0_u8; RECORD_MAX + 3];
-        let written = framed(record, &mut frame).is_some_and(|frame| self.sink.frame(frame));
-        if !written {
-            self.lost = self.lost.saturating_add(1);
+        let written = framed(record, &mut frame).filter(|frame| self.sink.frame(frame)).map(<[u8]>::len);
+        match (written, &mut self.carried) {
+            (Some(len), Some((_, bytes))) => *bytes = bytes.saturating_add(u32::try_from(len).unwrap_or(0)),
+            (Some(_), None) => {}
+            (None, _) => self.lost = self.lost.saturating_add(1),
         }
         self.number = self.number.saturating_add(1);
+        written.is_some()
     }
 
     /// Records that found no room.
@@ -80,11 +102,27 @@ impl<S: Sink> Writer<S> {
         self.lost
     }
 
+    /// Where the frames go.
+    #[must_use]
+    pub const fn sink(&self) -> &S {
+        &self.sink
+    }
+
+    /// The same, to be worked.
+    pub const fn sink_mut(&mut self) -> &mut S {
+        &mut self.sink
+    }
+
     /// Ends the writing and gives the sink back.
     #[must_use]
     pub fn into_sink(self) -> S {
         self.sink
     }
+}
+
+/// Two that differ in nothing but when they were said are the same.
+fn without_time(carried: Option<Carried>) -> Option<Carried> {
+    carried.map(|carried| Carried { at: Instant::BOOT, ..carried })
 }
 
 /// A record in its frame: length, record, checksum of both.

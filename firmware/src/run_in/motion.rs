@@ -8,7 +8,7 @@
 use crate::units::{MmPerSecond, Span, Utc, mul_div};
 
 /// What the smoothing forgets in.
-const MEMORY: Span = Span::from_millis(400);
+pub(super) const MEMORY: Span = Span::from_millis(400);
 
 /// Fixes farther apart than this have nothing to do with each other.
 const BRIDGE: Span = Span::from_secs(1);

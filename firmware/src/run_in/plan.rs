@@ -6,6 +6,7 @@
 //!
 //! Knows the planner. A place, a speed and zero in; margin, word and waiting time out.
 
+use super::motion::MEMORY;
 use super::planner::{Forecast, Planner, Standing};
 use super::risk::{self, Advice};
 use super::{Aim, RunInSettings};
@@ -29,6 +30,13 @@ const HOLDS_PERMILLE: i64 = 150;
 /// From this share on he has gone.
 const GOES_PERMILLE: i64 = 500;
 
+/// How well the boat's pull tells since when the throttle has been open: one standard deviation. The noise of the
+/// smoothed pull, a quarter of a m/s^2, is worth a fifth of a second at half of it, and a foot does not fall at once.
+const OPENING_SD: Span = Span::from_millis(300);
+
+/// Until so long before the line a driver who would be early after all can still ease; common practice, no source.
+const EASES_UNTIL: Span = Span::from_secs(3);
+
 /// The way to wait is sought in so many steps at most, and until it changes by less than 2 ms.
 const WAIT_STEPS: usize = 4;
 const WAIT_EXACT: Span = Span::from_millis(2);
@@ -46,6 +54,8 @@ pub(super) struct Plan {
     /// By how much the crossing moves back while he waits, in millionths of the time waited.
     growth: i64,
     own_sigma: Span,
+    /// The part of it that no later fix makes smaller: the place's.
+    place_sigma: Span,
     /// How long he may wait, counted from the fix.
     wait: Option<Span>,
     steady: Option<MmPerSecond>,
@@ -69,25 +79,29 @@ impl Plan {
         let full = i64::from(planner.pull_mm_s2(seen.speed).max(1));
         let share = mul_div(i64::from(seen.pull_mm_s2), 1_000, full);
         let going = share >= GOES_PERMILLE;
-        let share = if share < HOLDS_PERMILLE { 0 } else { share };
-        let open_for = planner.open_for(i32::try_from(share).unwrap_or(1_000));
-        let response = if going { Span::ZERO } else { settings.response };
+        let opens = share >= HOLDS_PERMILLE;
+        let share = if opens { i32::try_from(share).unwrap_or(1_000) } else { 0 };
+        // The smoothed pull is that of a moment ago: since then the throttle has been open for longer.
+        let open_for = planner.open_for(share) + if opens { MEMORY } else { Span::ZERO };
+        let response = if opens { Span::ZERO } else { settings.response };
         let forecast = planner.forecast(&after(seen, response, open_for));
         let run = Run { time: response + forecast.time, forecast };
         let growth = growth(seen.speed, &run.forecast);
-        let sigmas = own_sigmas(&run.forecast, seen.speed, settings, (place_sd, speed_sd));
+        let spool_sd = if opens { OPENING_SD } else { Span::ZERO };
+        let sigmas = own_sigmas(&run.forecast, seen.speed, settings, (place_sd, speed_sd, spool_sd));
         let mut plan = Self {
             at: seen.at,
             to_line: seen.to_line,
             going,
             crossing: seen.at.plus(run.time),
-            growth: if going { 0 } else { growth },
+            growth: if opens { 0 } else { growth },
             own_sigma: Span::root_sum_square(&sigmas),
+            place_sigma: sigmas[0],
             wait: None,
             steady: None,
         };
         if let Some(aim) = aim {
-            let left = aim.zero.since(seen.at) + plan.hold(aim, settings.risk_ppm);
+            let left = aim.zero.since(seen.at) + plan.hold(seen.at, aim, settings.risk_ppm);
             let elapsed = before.map_or(Span::ZERO, |before| seen.at.since(before.at));
             let guess = before.and_then(|before| Some(before.wait? - elapsed));
             plan.wait =
@@ -109,8 +123,10 @@ impl Plan {
         self.own_sigma
     }
 
-    fn hold(&self, aim: &Aim, risk_ppm: u32) -> Span {
-        risk::hold(Span::root_sum_square(&[aim.sigma, self.own_sigma]), risk_ppm)
+    /// The margin to hold at a moment (rule G7).
+    fn hold(&self, at: Utc, aim: &Aim, risk_ppm: u32) -> Span {
+        let hold = |own: Span| risk::hold(Span::root_sum_square(&[aim.sigma, own]), risk_ppm);
+        if self.crossing.since(at) > EASES_UNTIL { hold(self.place_sigma) } else { hold(self.own_sigma) }
     }
 
     /// What it comes to at a moment not long after the fix.
@@ -119,7 +135,7 @@ impl Plan {
         let later = Span::from_micros(mul_div(waited.as_micros(), self.growth, ONE));
         let margin = self.crossing.plus(later).since(aim.zero);
         let sigma = Span::root_sum_square(&[aim.sigma, self.own_sigma]);
-        let hold = risk::hold(sigma, settings.risk_ppm);
+        let hold = self.hold(now, aim, settings.risk_ppm);
         let advice = risk::advise(margin, sigma, hold, settings.sigma_most);
         let known = advice != Advice::TooUncertain;
         RunInView {
@@ -153,8 +169,8 @@ fn own_sigmas(
     forecast: &Forecast,
     speed: MmPerSecond,
     settings: &RunInSettings,
-    (place_sd, speed_sd): (Span, i32),
-) -> [Span; 5] {
+    (place_sd, speed_sd, spool_sd): (Span, i32, Span),
+) -> [Span; 6] {
     let boat = &settings.boat;
     let (speed, end) = (i64::from(speed.as_mm_s()), i64::from(forecast.free_speed.as_mm_s()));
     let part = |span: Span, of: i64, whole: i64| Span::from_micros(mul_div(span.as_micros(), of, whole));
@@ -164,6 +180,7 @@ fn own_sigmas(
         part(forecast.by_pull, i64::from(boat.pull_sd_permille), 1_000),
         part(forecast.by_bends, i64::from(boat.bend_sd_permille), 1_000),
         part(boat.lag_sd, i64::from(forecast.by_lag_permille), 1_000),
+        part(spool_sd, i64::from(forecast.by_lag_permille), 1_000),
     ]
 }
 

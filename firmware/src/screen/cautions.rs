@@ -42,23 +42,22 @@ where
     let Some((title, lines)) = PAGES.get(usize::from(page)) else { return Ok(()) };
     let (bar, text) = Band::whole(target.size()).cut_top(LARGE.caps + 4);
     target.clear(BinaryColor::Off)?;
-    heading(target, title, page, bar)?;
+    heading(target, title, &words(format_args!("{}/{CAUTION_PAGES}", page + 1)), bar)?;
     for (number, line) in (0..).zip(lines) {
         pen::write(target, line, LARGE, (text.x + MARGIN, text.y + 3 + number * PITCH), BinaryColor::On)?;
     }
     Ok(())
 }
 
-/// The title in a solid bar, and at its right end which page this is.
-fn heading<D>(target: &mut D, title: &str, page: u8, bar: Band) -> Result<(), D::Error>
+/// The title in a solid bar, and at its right end which page this is, or of what version.
+pub(super) fn heading<D>(target: &mut D, title: &str, which: &str, bar: Band) -> Result<(), D::Error>
 where
     D: DrawTarget<Color = BinaryColor>,
 {
-    let count = words(format_args!("{}/{CAUTION_PAGES}", page + 1));
-    let right = bar.right() - MARGIN - pen::width(&count, LARGE);
+    let right = bar.right() - MARGIN - pen::width(which, LARGE);
     pen::fill(target, bar, BinaryColor::On)?;
     pen::write(target, title, LARGE, (bar.x + MARGIN, bar.y + 2), BinaryColor::Off)?;
-    pen::write(target, &count, LARGE, (right, bar.y + 2), BinaryColor::Off)
+    pen::write(target, which, LARGE, (right, bar.y + 2), BinaryColor::Off)
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The band under the clock: the one thing to know next. The speed while milling, where there is no run-in to
-//! show; the call after the start, the last lap from then on; the call again when the heat is run.
+//! show, and beside it what happened to zero; the call after the start, the last lap from then on; the call again
+//! when the heat is run.
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::pixelcolor::BinaryColor;
@@ -45,24 +46,30 @@ where
 
 fn facts(view: &View, units: Units) -> Facts {
     match (view.phase, view.call, view.last_lap) {
-        (Phase::Waiting, ..) => waiting(),
+        (Phase::Waiting, ..) => waiting(view.finding_zero),
         (Phase::Finished, Some(call), _) | (Phase::Racing, Some(call), None) => verdict(call),
         (Phase::Racing | Phase::Finished, _, Some(last)) => lap(last, units),
-        _ => speed(view.speed, view.zero_moved, units),
+        _ => speed(view.speed, beside_speed(view.zero_moved, view.resumed), units),
     }
 }
 
-fn waiting() -> Facts {
-    Facts { left: [large("WAITS FOR FIRST GUN"), none()], right: [none(), none()], inverted: false }
+/// For a first signal; or, after a cut, for UTC to tell where zero was.
+fn waiting(finding_zero: bool) -> Facts {
+    let what = if finding_zero { "ZERO WAITS FOR UTC" } else { "WAITS FOR FIRST GUN" };
+    Facts { left: [large(what), none()], right: [none(), none()], inverted: false }
 }
 
-/// The speed; beside it, when zero has just moved, by how much.
-fn speed(speed: Option<MmPerSecond>, zero_moved: Option<Span>, units: Units) -> Facts {
-    let figure = speed.map_or(words(format_args!("---")), |speed| figures::speed_whole(speed, units));
-    let right = match zero_moved {
+/// When zero has just moved, by how much; else whether it came through a restart.
+fn beside_speed(zero_moved: Option<Span>, resumed: bool) -> [Piece; 2] {
+    match zero_moved {
         Some(moved) => [small("ZERO"), large(&figures::margin(moved))],
+        None if resumed => [small("RESUMED"), none()],
         None => [none(), none()],
-    };
+    }
+}
+
+fn speed(speed: Option<MmPerSecond>, right: [Piece; 2], units: Units) -> Facts {
+    let figure = speed.map_or(words(format_args!("---")), |speed| figures::speed_whole(speed, units));
     Facts { left: [large(&figure), unit(units)], right, inverted: false }
 }
 
@@ -144,7 +151,7 @@ mod tests {
 
     #[test]
     fn the_longest_facts_fit_128_pixels() {
-        assert!(fits(&waiting()));
+        assert!([true, false].into_iter().all(|finding_zero| fits(&waiting(finding_zero))));
         let (margin, sigma) = (Span::from_millis(-99_990), Span::MAX);
         for call in [Call::Early, Call::Legal, Call::TooClose] {
             assert!(fits(&verdict(CallView { call, margin, sigma })), "{call:?}");
@@ -152,7 +159,8 @@ mod tests {
         let last = LapView { time: Span::from_millis(5_999_990), speed: MmPerSecond::from_mm_s(277_000) };
         for units in [Units::Mph, Units::KmPerHour] {
             assert!(fits(&lap(last, units)));
-            assert!(fits(&speed(Some(last.speed), Some(margin), units)));
+            assert!(fits(&speed(Some(last.speed), beside_speed(Some(margin), true), units)));
+            assert!(fits(&speed(Some(last.speed), beside_speed(None, true), units)));
         }
     }
 }

@@ -8,8 +8,9 @@ use core::convert::Infallible;
 
 use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::{OriginDimensions, Size};
+use embedded_graphics::geometry::{Dimensions, OriginDimensions, Size};
 use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_graphics::primitives::Rectangle;
 
 /// A picture of 128x64, one bit a pixel.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -75,6 +76,16 @@ impl DrawTarget for Frame {
     {
         for Pixel(at, ink) in pixels {
             if let (Ok(x), Ok(y)) = (usize::try_from(at.x), usize::try_from(at.y)) {
+                self.set(x, y, ink.is_on());
+            }
+        }
+        Ok(())
+    }
+
+    fn fill_solid(&mut self, area: &Rectangle, ink: BinaryColor) -> Result<(), Infallible> {
+        let inside = area.intersection(&self.bounding_box());
+        for (x, y) in inside.columns().flat_map(|x| inside.rows().map(move |y| (x, y))) {
+            if let (Ok(x), Ok(y)) = (usize::try_from(x), usize::try_from(y)) {
                 self.set(x, y, ink.is_on());
             }
         }

@@ -19,9 +19,11 @@ mod engine;
 mod facts;
 mod figures;
 mod frame;
+mod last_words;
 mod numerals;
 mod pen;
 mod run_in;
+mod selftest;
 mod standing;
 
 use embedded_graphics::draw_target::DrawTarget;
@@ -32,7 +34,9 @@ use serde::{Deserialize, Serialize};
 pub use alert::alert_text;
 pub use cautions::{CAUTION_PAGES, draw_cautions};
 pub use frame::Frame;
+pub use last_words::{LAST_WORDS_MAX, draw_last_words};
 use pen::{Band, LARGE, SMALL, WIDE};
+pub use selftest::{PROBES_SHOWN, draw_self_test};
 
 use crate::view::View;
 

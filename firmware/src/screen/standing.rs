@@ -86,6 +86,8 @@ mod tests {
             alerts_waiting: 0,
             demo_limits: true,
             run_in: None,
+            resumed: false,
+            finding_zero: false,
         }
     }
 

@@ -80,6 +80,48 @@ fn half_blocks(canvas: &Canvas) -> String {
     (0..canvas.size.height).step_by(2).map(|y| format!("|{}|\n", line(y))).collect()
 }
 
+/// A picture for a page of `docs`: the lit pixels of each row in runs, four units a pixel, on a dark ground.
+fn svg(canvas: &Canvas, title: &str) -> String {
+    let (width, height) = (canvas.size.width, canvas.size.height);
+    let mut lit = String::new();
+    for y in 0..height {
+        let mut x = 0;
+        for run in canvas.row(y).chunk_by(|a, b| a == b) {
+            if run[0] {
+                lit += &format!("M{x} {y}h{}v1h-{}z\n", run.len(), run.len());
+            }
+            x += run.len();
+        }
+    }
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" \
+         viewBox=\"-3 -3 {} {}\" role=\"img\" shape-rendering=\"crispEdges\">\n<title>{title}</title>\n\
+         <rect x=\"-3\" y=\"-3\" width=\"{}\" height=\"{}\" fill=\"#0b0f14\"/>\n<path fill=\"#e8f1ff\" d=\"\n{lit}\"/>\n</svg>\n",
+        (width + 6) * 4,
+        (height + 6) * 4,
+        width + 6,
+        height + 6,
+        width + 6,
+        height + 6,
+    )
+}
+
+/// Compares a picture with `docs/pictures/dash-<name>.svg`, or rewrites that file when `GUNLINE_REDRAW` is set.
+pub fn assert_page_picture(name: &str, title: &str, canvas: &Canvas) {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+        .join("../docs/pictures")
+        .join(format!("dash-{name}"))
+        .with_extension("svg");
+    let drawn = svg(canvas, title);
+    if env::var_os("GUNLINE_REDRAW").is_some() {
+        fs::write(&path, &drawn).unwrap();
+    }
+    assert!(
+        fs::read_to_string(&path).unwrap_or_default() == drawn,
+        "docs/pictures/dash-{name}.svg is not as drawn"
+    );
+}
+
 /// Compares a picture with `tests/screens/<name>.txt`, or rewrites that file when `GUNLINE_REDRAW` is set.
 pub fn assert_picture(name: &str, canvas: &Canvas) {
     let path =

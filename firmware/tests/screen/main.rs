@@ -9,5 +9,6 @@
 
 mod art;
 mod properties;
+mod selftest;
 mod situations;
 mod views;

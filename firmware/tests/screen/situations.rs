@@ -6,11 +6,18 @@ use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_c
 use firmware::units::Span;
 use firmware::view::{CallView, LapView, Phase, RunInView, View};
 
-use crate::art::{Canvas, assert_picture};
+use crate::art::{Canvas, assert_page_picture, assert_picture};
 use crate::views::{alert, call, lap, run_in, running, waiting};
 
 fn shows(name: &str, view: View) {
     assert_picture(name, &Canvas::from(&draw(&view, &ScreenSettings::default())));
+}
+
+/// A picture of the run-in, which `docs/driving.md` shows too.
+fn shows_run_in(name: &str, title: &str, view: View) {
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture(&format!("run-in-{name}"), &canvas);
+    assert_page_picture(name, title, &canvas);
 }
 
 #[test]
@@ -30,6 +37,17 @@ fn zero_has_moved_by_more_than_chance_explains() {
 }
 
 #[test]
+fn the_dash_was_restarted_and_goes_on_with_less_certain_a_zero() {
+    let zero_sigma = Some(Span::from_millis(143));
+    shows("resumed", View { resumed: true, zero_sigma, ..running(Phase::Milling, -187_050) });
+}
+
+#[test]
+fn the_dash_was_restarted_and_zero_cannot_be_found_until_utc_is_known() {
+    shows("finding-zero", View { finding_zero: true, ..waiting() });
+}
+
+#[test]
 fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
     let just_before = Some(Span::from_micros(-1));
     shows("window", View { race: just_before, tie: Tie::Holdover, ..running(Phase::Window, 0) });
@@ -42,30 +60,53 @@ fn zero_is_past_and_the_bow_has_not_crossed() {
 
 #[test]
 fn flat_out_now_would_jump_the_gun() {
-    shows("run-in-hold", View { run_in: run_in(Advice::Hold, -1_420), ..running(Phase::Window, -24_600) });
+    shows_run_in(
+        "hold",
+        "Hold: flat out now would cross 1.42 s early",
+        View { run_in: run_in(Advice::Hold, -1_420), ..running(Phase::Window, -24_600) },
+    );
 }
 
 #[test]
 fn flat_out_now_is_right() {
-    shows("run-in-go", View { run_in: run_in(Advice::Go, 180), ..running(Phase::Window, -13_200) });
+    shows_run_in(
+        "go",
+        "Go: flat out now crosses 0.18 s after zero",
+        View { run_in: run_in(Advice::Go, 180), ..running(Phase::Window, -13_200) },
+    );
 }
 
 #[test]
 fn flat_out_and_still_late() {
-    shows("run-in-late", View { run_in: run_in(Advice::Late, 2_950), ..running(Phase::Window, -4_700) });
+    shows_run_in(
+        "late",
+        "Late: flat out now crosses 2.95 s after zero",
+        View { run_in: run_in(Advice::Late, 2_950), ..running(Phase::Window, -4_700) },
+    );
 }
 
 #[test]
 fn off_course_there_is_no_number() {
     let run_in = Some(RunInView::without(Advice::OffCourse, true));
-    shows("run-in-off-course", View { run_in, ..running(Phase::Milling, -93_000) });
+    shows_run_in("off-course", "Off course: no number", View { run_in, ..running(Phase::Milling, -93_000) });
 }
 
 #[test]
 fn without_a_fix_there_is_no_number() {
     let run_in = Some(RunInView::without(Advice::NoFix, true));
     let view = View { run_in, speed: None, ..running(Phase::Window, -31_000) };
-    shows("run-in-no-fix", alert(view, AlertId::FixLost, Level::Caution, false, 0));
+    shows_run_in(
+        "no-fix",
+        "No fix: no number, and a caution",
+        alert(view, AlertId::FixLost, Level::Caution, false, 0),
+    );
+}
+
+#[test]
+fn too_uncertain_for_advice_there_is_no_number() {
+    let sigma = Some(Span::from_millis(640));
+    let run_in = Some(RunInView { sigma, ..RunInView::without(Advice::TooUncertain, true) });
+    shows_run_in("unsure", "Too uncertain: no number", View { run_in, ..running(Phase::Milling, -64_200) });
 }
 
 #[test]
@@ -73,7 +114,11 @@ fn zero_has_moved_in_the_run_in_and_an_alert_takes_the_scale_s_place() {
     let moved = Some(Span::from_millis(-1_750));
     let view =
         View { run_in: run_in(Advice::Late, 1_990), zero_moved: moved, ..running(Phase::Window, -9_600) };
-    shows("run-in-zero-moved", alert(view, AlertId::ZeroMoved, Level::Caution, false, 0));
+    shows_run_in(
+        "zero-moved",
+        "Zero has moved by 1.75 s, and the margin with it",
+        alert(view, AlertId::ZeroMoved, Level::Caution, false, 0),
+    );
 }
 
 #[test]

@@ -29,6 +29,8 @@ pub fn waiting() -> View {
         alerts_waiting: 0,
         demo_limits: true,
         run_in: None,
+        resumed: false,
+        finding_zero: false,
     }
 }
 
@@ -82,12 +84,12 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any_gauges(),
         proptest::option::of(any_alert()),
         any::<u8>(),
-        any::<bool>(),
+        any::<(bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, demo_limits, run_in) = rest;
+        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in) = rest;
         View {
             phase,
             race,
@@ -104,6 +106,8 @@ pub fn any_view() -> impl Strategy<Value = View> {
             alerts_waiting,
             demo_limits,
             run_in,
+            resumed,
+            finding_zero,
         }
     })
 }

@@ -10,7 +10,7 @@ mod engine;
 mod page;
 pub(crate) mod palette;
 mod run_in;
-mod settings;
+pub mod settings;
 mod speed;
 mod track;
 

@@ -10,7 +10,7 @@ use toml::Spanned;
 use toml::de::{DeArray, DeInteger, DeValue};
 use toml::value::{Datetime, Offset, Time};
 
-use super::keys::{Takes, bound, one_of};
+use super::keys::{RADIUS_M, Takes, bound, one_of};
 use super::nearest::did_you_mean;
 use super::number::Decimal;
 use super::race_time;
@@ -41,7 +41,8 @@ pub fn value(takes: &Takes, parsed: Parsed<'_, '_>) -> Result<Value, Wrong> {
         }
         Takes::Whole { unit, from, to } => whole(parsed, unit, from, to, takes).map(Value::Number),
         Takes::List { each, most } => list(parsed, each, most, takes),
-        Takes::Place => place(parsed, takes),
+        Takes::Place => place(parsed, takes).map(|(latitude, longitude)| Value::Place(latitude, longitude)),
+        Takes::Bends { most } => bends(parsed, most, takes),
         Takes::Word(words) => word(parsed, words, takes),
         Takes::Flag => parsed.get_ref().as_bool().map(Value::Flag).ok_or_else(|| not(parsed, takes)),
         Takes::Text => text(parsed, takes).map(Value::Text),
@@ -76,6 +77,7 @@ fn not(parsed: Parsed<'_, '_>, takes: &Takes) -> Wrong {
         Takes::Whole { .. } => "a whole number",
         Takes::List { .. } => "a list of numbers",
         Takes::Place => "a latitude and a longitude",
+        Takes::Bends { .. } => "a list of bends",
         Takes::Word(_) | Takes::Text | Takes::File => "a text in quotes",
         Takes::Flag => "true or false",
         Takes::Moment => "a date and time",
@@ -143,11 +145,15 @@ fn list(parsed: Parsed<'_, '_>, each: &Takes, most: usize, takes: &Takes) -> Res
     elements.iter().map(read).collect::<Result<_, _>>().map(Value::List)
 }
 
-fn place(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Value, Wrong> {
+fn place(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<(Decimal, Decimal), Wrong> {
     let elements: Option<&DeArray<'_>> = parsed.get_ref().as_array();
     let Some([lat, lon]) = elements.map(|elements| elements.as_ref()) else {
         return Err(not(parsed, takes));
     };
+    on_globe(lat, lon, takes)
+}
+
+fn on_globe(lat: Parsed<'_, '_>, lon: Parsed<'_, '_>, takes: &Takes) -> Result<(Decimal, Decimal), Wrong> {
     let (latitude, longitude) = (number(lat, takes)?, number(lon, takes)?);
     let (highest, widest) = (Decimal::whole(85), Decimal::whole(180));
     let is_lat = |degrees: Decimal| (Decimal::whole(-85)..=highest).contains(&degrees);
@@ -163,7 +169,27 @@ fn place(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Value, Wrong> {
     let degrees = "degrees";
     within(lat, latitude, Decimal::whole(-85), highest, degrees).map_err(|wrong| off("latitude", wrong))?;
     within(lon, longitude, Decimal::whole(-180), widest, degrees).map_err(|wrong| off("longitude", wrong))?;
-    Ok(Value::Place(latitude, longitude))
+    Ok((latitude, longitude))
+}
+
+fn bends(parsed: Parsed<'_, '_>, most: usize, takes: &Takes) -> Result<Value, Wrong> {
+    let elements = parsed.get_ref().as_array().ok_or_else(|| not(parsed, takes))?;
+    if elements.len() > most {
+        let what = format!("has {} bends", elements.len());
+        return Err(wrong(parsed, what, format!("there may be up to {most}")));
+    }
+    let bend = |element: Parsed<'_, '_>| {
+        let triple: Option<&DeArray<'_>> = element.get_ref().as_array();
+        let Some([lat, lon, radius]) = triple.map(|triple| triple.as_ref()) else {
+            return Err(wrong(element, "has a bend that is not [latitude, longitude, radius]", ""));
+        };
+        let (latitude, longitude) = on_globe(lat, lon, takes)?;
+        let (from, to) = (bound(RADIUS_M.0), bound(RADIUS_M.1));
+        let size = within(radius, number(radius, takes)?, from, to, "m")
+            .map_err(|wrong| Wrong { what: format!("has a radius that {}", wrong.what), ..wrong })?;
+        Ok([latitude, longitude, size])
+    };
+    elements.iter().map(bend).collect::<Result<_, _>>().map(Value::Bends)
 }
 
 fn text(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<String, Wrong> {

@@ -191,15 +191,15 @@ fn fault(reading: &mut Reading, row: &str) -> Option<Fault> {
     let key = format!("{row}.for_s");
     let lasts = reading.get::<Span>(&key).filter(|lasts| *lasts != Span::ZERO);
     let lasts = match (kind, lasts) {
-        (FaultKind::StrayPress, Some(_)) => {
-            reading.blame(
-                &key,
-                format!("`{}` is given, but a stray press is over at once", shown(&key)),
-                "take it out",
-            );
+        (FaultKind::StrayPress | FaultKind::WatchdogReset, Some(_)) => {
+            let why = match kind {
+                FaultKind::StrayPress => "a stray press is over at once",
+                _ => "how long a restart takes is the board's",
+            };
+            reading.blame(&key, format!("`{}` is given, but {why}", shown(&key)), "take it out");
             Span::ZERO
         }
-        (FaultKind::StrayPress, None) => Span::ZERO,
+        (FaultKind::StrayPress | FaultKind::WatchdogReset, None) => Span::ZERO,
         (FaultKind::GunMissed | FaultKind::PowerBlip, None) => {
             let right = match kind {
                 FaultKind::PowerBlip => "say how long the board is off, such as: for_s = 2",

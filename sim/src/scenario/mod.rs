@@ -17,6 +17,7 @@ pub mod number;
 pub mod race_time;
 mod reader;
 pub mod report;
+mod run_in_table;
 mod settings_file;
 #[cfg(test)]
 mod tests;

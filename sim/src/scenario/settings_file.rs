@@ -20,6 +20,7 @@ use super::engine_table;
 use super::keys::settings::KEYS;
 use super::reader::{Reading, shown};
 use super::report::{Mistake, Source};
+use super::run_in_table;
 
 /// The settings that a file holds, and what is wrong with it. With mistakes the settings are as good as can be.
 #[must_use]
@@ -28,6 +29,7 @@ pub fn read(source: &Arc<Source>) -> (Settings, Vec<Mistake>) {
     let mut settings = settings(&reading);
     check_early_time(&mut reading);
     engine_table::check_whose(&mut reading);
+    run_in_table::check_together(&mut reading);
     if reading.is_right() {
         check(&mut settings, &mut reading);
     }
@@ -42,6 +44,7 @@ fn settings(reading: &Reading) -> Settings {
     boat_and_receiver(reading, &mut all);
     thumb_and_gun(reading, &mut all);
     engine_table::read(reading, &mut all.engine);
+    all.run_in = reading.has("run_in").then(|| run_in_table::read(reading));
     if reading.get("screen.units") == Some("km/h".to_owned()) {
         all.screen.units = Units::KmPerHour;
     }
@@ -173,6 +176,7 @@ fn check(settings: &mut Settings, reading: &mut Reading) {
             SettingsFault::Signals => settings.gun.signals_s = bare.gun.signals_s.clone(),
             SettingsFault::Counts => settings.counts_s = bare.counts_s.clone(),
             SettingsFault::Course(_) => settings.course = None,
+            SettingsFault::RunIn(_) => settings.run_in = None,
             SettingsFault::Engine(fault) => {
                 engine_table::mend(&mut settings.engine, fault.field, &bare.engine)
             }
@@ -196,6 +200,7 @@ fn told(fault: SettingsFault) -> (String, String, String) {
             ("course.line_right", format!("lies {} m from `course.line_left`", tenths(length)), LINE)
         }
         SettingsFault::Engine(fault) => return engine_table::told(fault),
+        SettingsFault::RunIn(fault) => return run_in_table::told(fault),
         other => ("the settings", format!("are refused by the dash: {other:?}"), "see docs/settings.md"),
     };
     (path.to_owned(), what, right.to_owned())

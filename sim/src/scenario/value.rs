@@ -3,6 +3,7 @@
 //! This file knows exact decimals and the units. Checked values in, typed fields out.
 
 use firmware::gnss::Position;
+use firmware::run_in::lane::Bend;
 use firmware::units::{
     CentiPercent, MilliCelsius, Millimetres, MmPerSecond, NanoDegrees, PartsPerBillion, Span, Utc,
 };
@@ -18,6 +19,8 @@ pub enum Value {
     List(Vec<Decimal>),
     /// Latitude and longitude in degrees.
     Place(Decimal, Decimal),
+    /// Bends: latitude, longitude in degrees, radius in metres.
+    Bends(Vec<[Decimal; 3]>),
     /// A text, a word or a path.
     Text(String),
     /// True or false.
@@ -83,6 +86,31 @@ impl FromValue for f64 {
     }
 }
 
+/// As written, for units that have no type of their own.
+impl FromValue for Decimal {
+    fn from_value(value: &Value) -> Option<Self> {
+        number(value)
+    }
+}
+
+impl FromValue for Vec<Decimal> {
+    fn from_value(value: &Value) -> Option<Self> {
+        let Value::List(list) = value else { return None };
+        Some(list.clone())
+    }
+}
+
+impl<const N: usize> FromValue for heapless::Vec<Bend, N> {
+    fn from_value(value: &Value) -> Option<Self> {
+        let Value::Bends(bends) = value else { return None };
+        let bend = |[lat, lon, radius]: &[Decimal; 3]| Bend {
+            centre: position(lat, lon),
+            radius: Millimetres::from_mm(radius.in_units(3)),
+        };
+        (bends.len() <= N).then(|| bends.iter().map(bend).collect())
+    }
+}
+
 impl<T: FromValue> FromValue for Option<T> {
     fn from_value(value: &Value) -> Option<Self> {
         T::from_value(value).map(Some)
@@ -107,8 +135,7 @@ impl<const N: usize> FromValue for heapless::Vec<u16, N> {
 impl FromValue for Position {
     fn from_value(value: &Value) -> Option<Self> {
         let Value::Place(lat, lon) = value else { return None };
-        let nano = |degrees: &Decimal| NanoDegrees::from_nano(degrees.in_units(9));
-        Some(Self { lat: nano(lat), lon: nano(lon) })
+        Some(position(lat, lon))
     }
 }
 
@@ -138,6 +165,11 @@ impl FromValue for Utc {
         let Value::Moment(utc) = value else { return None };
         Some(*utc)
     }
+}
+
+fn position(lat: &Decimal, lon: &Decimal) -> Position {
+    let nano = |degrees: &Decimal| NanoDegrees::from_nano(degrees.in_units(9));
+    Position { lat: nano(lat), lon: nano(lon) }
 }
 
 fn number(value: &Value) -> Option<Decimal> {

@@ -10,6 +10,7 @@ use crate::world::WorldSettings;
 use crate::world::boat::Boat;
 use crate::world::course::Course;
 use crate::world::helm::{Helm, Spool};
+use crate::world::maths::seconds;
 use crate::world::truth::STEP_S;
 use firmware::settings::Settings;
 
@@ -36,6 +37,8 @@ pub struct Drill<'a> {
     pub seed: u64,
     /// The accepted share of early starts.
     pub risk: f64,
+    /// The response that the dash reckons with.
+    pub response_s: f64,
     /// An ideal start: speed over the line, and seconds from there to where starts are compared.
     pub ideal: (f64, f64),
 }
@@ -65,6 +68,7 @@ impl<'a> Drill<'a> {
             helm,
             seed,
             risk: f64::from(run_in.risk_ppm) * 1e-6,
+            response_s: seconds(run_in.response),
             ideal: (speed, past),
         })
     }
@@ -81,8 +85,7 @@ impl<'a> Drill<'a> {
     ) -> (f64, f64) {
         let antenna = -left - helm.boat.antenna_to_bow_m;
         let mut lifted = false;
-        let throttle =
-            |run: f64, speed: f64| helm.flat_out(speed, course.until_turn(antenna + run), &mut lifted);
+        let throttle = |run: f64, speed: f64| helm.flat_out(course, antenna + run, speed, &mut lifted);
         let (time, run, speed) = helm.imagine((speed, power), dt, throttle, |run, _| run >= left);
         (time - (run - left) / speed.max(1.0), speed)
     }

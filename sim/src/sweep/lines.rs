@@ -38,6 +38,7 @@ struct Driver {
 struct Foretold {
     before_s: f64,
     asked: usize,
+    opening: usize,
     covered: [f64; 3],
     error_rms_s: f64,
     stated_rms_s: f64,
@@ -67,6 +68,7 @@ impl From<Coverage> for Foretold {
         Self {
             before_s: coverage.before_s,
             asked: coverage.asked,
+            opening: coverage.opening,
             covered: triple(coverage.covered),
             error_rms_s: coverage.error_s,
             stated_rms_s: coverage.stated_s,

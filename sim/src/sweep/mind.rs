@@ -3,15 +3,15 @@
 //! One reads the dash. The other reads a stopwatch and landmarks, and knows by heart how long a run takes. What he
 //! makes of them is a model of a practised man, not of a beginner; every figure is common practice, no source.
 
-use firmware::run_in::Advice;
 use firmware::units::Span;
 
 use super::drill::Drill;
 use super::sensors::{Sensors, presses};
+use super::start::REFLEX_S;
 use crate::world::draw::{Draw, Purpose};
 
 /// How well he reads a stopwatch while he drives: one standard deviation.
-const READING_SD_S: f64 = 0.08;
+const READING_SD_S: f64 = 0.15;
 /// He glances at it so often, and counts the seconds between glances so well.
 const GLANCE_EVERY_S: f64 = 2.0;
 const COUNTING_SD: f64 = 0.02;
@@ -20,16 +20,20 @@ const LANDMARK_EVERY_M: f64 = 150.0;
 const LANDMARK_SD_M: f64 = 4.0;
 /// How well he feels his speed, as a share of it.
 const FEEL_SD: f64 = 0.03;
+/// By how much the dash's number dances from fix to fix.
+const DANCE_S: f64 = 0.02;
 /// How often the dash draws its number.
 const REFRESH_S: f64 = 0.1;
 
 /// What a driver believes at a moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Belief {
-    /// The margin, were he to go flat out now.
+    /// The margin, were he to make up his mind now to go flat out.
     pub margin_s: f64,
     /// The margin he wants to keep.
     pub hold_s: f64,
+    /// By so much his number dances without meaning anything.
+    pub noise_s: f64,
 }
 
 /// The mind of one driver.
@@ -68,8 +72,11 @@ impl Mind {
     /// for his thumb's usual lateness.
     #[must_use]
     pub fn of_the_stopwatch(drill: &Drill<'_>, seed: u64, aim_s: f64) -> Self {
-        let last = drill.world.thumb.presses_at_s.iter().copied().zip(presses(drill, seed));
-        let late_s = last.last().map_or(0.0, |(before, at)| at + before - drill.world.thumb.reaction_mean_s);
+        let signals = drill.world.thumb.presses_at_s.iter().copied();
+        let late_s = signals
+            .zip(presses(drill, seed))
+            .last()
+            .map_or(0.0, |(before, at)| at + before - drill.world.thumb.reaction_mean_s);
         let never = (f64::NEG_INFINITY, 0.0, 0.0);
         let draw = Draw::new(seed, Purpose::Eyes);
         Self::Stopwatch(Box::new(Stopwatch { late_s, aim_s, draw, glance: never, landmark: never }))
@@ -95,12 +102,11 @@ impl Mind {
     }
 }
 
-/// The dash's number; none when it shows none, or says that it is too uncertain.
+/// The dash's number, which allows for his response already; none when it shows none.
 fn read(sensors: &Sensors<'_>, t: f64) -> Option<Belief> {
     let run_in = sensors.view(t).run_in?;
     let seconds = |span: Span| span.as_micros() as f64 * 1e-6;
-    (run_in.advice != Advice::TooUncertain)
-        .then(|| Belief { margin_s: seconds(run_in.margin), hold_s: seconds(run_in.hold) })
+    Some(Belief { margin_s: seconds(run_in.margin?), hold_s: seconds(run_in.hold), noise_s: DANCE_S })
 }
 
 impl Stopwatch {
@@ -117,7 +123,9 @@ impl Stopwatch {
         let now = read + (t - at) * (1.0 + counting);
         let (mark, off_m, feel) = self.landmark;
         let left = mark + off_m - (mark - left_m) * (1.0 + feel);
-        let margin_s = now + drill.by_heart.seconds(left, speed_m_s * (1.0 + feel));
-        Belief { margin_s, hold_s: self.aim_s }
+        let felt = speed_m_s * (1.0 + feel);
+        let meanwhile = REFLEX_S * drill.by_heart.growth(left, felt).max(0.0);
+        let margin_s = now + drill.by_heart.seconds(left, felt) + meanwhile;
+        Belief { margin_s, hold_s: self.aim_s, noise_s: 0.5 * READING_SD_S }
     }
 }

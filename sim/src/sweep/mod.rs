@@ -9,6 +9,7 @@
 //! the dash gets to see; `tally` counts, `table`, `lines` and `picture` show.
 
 mod by_heart;
+pub mod command;
 mod drill;
 pub mod lines;
 mod mind;
@@ -98,6 +99,8 @@ pub struct Foretold {
     pub sigma_s: f64,
     /// The margin that the true boat would have had, flat out from that moment.
     pub true_s: f64,
+    /// True when he had opened the throttle less than a second before: the dash cannot have seen it.
+    pub opening: bool,
 }
 
 /// The moments at which foretold margins are held against the truth: seconds before zero.

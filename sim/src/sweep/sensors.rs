@@ -140,7 +140,10 @@ impl<'a> Sensors<'a> {
             self.pulse(self.next_pulse_s);
             self.next_pulse_s += 1.0;
         }
-        while let Some((arrives, fix)) = self.coming.pop_front_if(|(arrives, _)| *arrives <= t + dt) {
+        while let Some((arrives, fix)) =
+            self.coming.front().copied().filter(|(arrives, _)| *arrives <= t + dt)
+        {
+            self.coming.pop_front();
             self.feed(arrives, Input::Fix(fix));
         }
     }
@@ -160,12 +163,12 @@ impl<'a> Sensors<'a> {
     fn feed(&mut self, t: f64, input: Input) {
         let at = self.crystal.board_at(span(t));
         self.wake(at);
-        let _ = self.dash.feed_into(at, input, &mut Outputs::default());
+        self.dash.feed_into(at, input, &mut Outputs::default());
     }
 
     fn wake(&mut self, now: Instant) {
         while let Some(due) = self.dash.next_wake().filter(|due| *due < now) {
-            let _ = self.dash.feed_into(due, Input::Tick, &mut Outputs::default());
+            self.dash.feed_into(due, Input::Tick, &mut Outputs::default());
         }
     }
 

@@ -10,19 +10,24 @@ use super::sensors::{DENSE_FROM_S, Sensors};
 use super::{ASKED_AT_S, Foretold, Outcome, Plan, Who};
 use crate::world::boat::{Boat, BoatSettings};
 use crate::world::draw::{Draw, Purpose};
-use crate::world::helm::{Helm, LOOK_S};
+use crate::world::helm::{Helm, LOOK_S, Spool};
 use crate::world::truth::STEP_S;
 
 /// How long after seeing a reason a foot moves, and its spread: simple reaction (reference as for the thumb) and the
 /// pedal's way; common practice, no source.
-const REFLEX_S: f64 = 0.25;
+pub const REFLEX_S: f64 = 0.25;
 const REFLEX_SD_S: f64 = 0.05;
-/// He eases when his number falls so far below what he wants; less is noise to him.
-const EASES_BELOW_S: f64 = 0.10;
+/// Having gone, he lets the engine spool up for so long before he believes that he has to ease.
+const SPOOLS_S: f64 = 2.5;
+/// So long after he has gone no fix can show it yet: see rule G6.
+const UNSEEN_S: f64 = 1.0;
 /// How much slower he holds her then.
-const EASING_M_S: f64 = 8.0;
-/// How the boat's thrust differs from day to day: one standard deviation, as a share. Common practice, no source.
-const DAY_SD: f64 = 0.01;
+const EASING_M_S: f64 = 3.0;
+/// How thrust, speed in turns and spool lag differ from day to day: standard deviations, as shares. They are what
+/// the demonstration boat's own error bars allow for. Common practice, no source.
+const THRUST_SD: f64 = 0.01;
+const CORNER_SD: f64 = 0.013;
+const LAG_SD: f64 = 0.12;
 /// Where he is when the last minute and a half begins, against where he would like to be: one standard deviation.
 const PLACE_SD_M: f64 = 60.0;
 /// He is given up so long after zero.
@@ -60,6 +65,7 @@ pub fn run(drill: &Drill<'_>, number: u64, who: Who, plan: &Plan) -> Outcome {
         reflex: Draw::new(seed, Purpose::Reflex),
         foot: Foot::Milling,
         wants: None,
+        trusts_at: f64::NEG_INFINITY,
         lifted: false,
         looks_at: f64::NEG_INFINITY,
         throttle: 0.0,
@@ -75,8 +81,10 @@ pub fn run(drill: &Drill<'_>, number: u64, who: Who, plan: &Plan) -> Outcome {
     };
     let mut now = begins;
     while now.t < GIVEN_UP_S {
-        if let Some(sensors) = &sensors {
-            ask(drill, &helm, sensors, now, &mut outcome);
+        for (before, foretold) in ASKED_AT_S.iter().zip(&mut outcome.foretold) {
+            if (now.t + before).abs() < 0.5 * STEP_S {
+                *foretold = sensors.as_ref().and_then(|it| ask(drill, &helm, it, now, &driver));
+            }
         }
         let throttle = driver.throttle(drill, &helm, sensors.as_ref(), now);
         let before = now;
@@ -100,12 +108,15 @@ fn mixed(seed: u64, number: u64) -> u64 {
     z ^ (z >> 31)
 }
 
-/// The boat as it is today. Its driver brakes for turns as he knows her.
+/// The boat as it is today, and how its driver takes turns today. What he knows by heart is of the usual one.
 fn of_the_day(drill: &Drill<'_>, seed: u64) -> Helm {
-    let share = 1.0 + Draw::new(seed, Purpose::Boat).normal(0.0, DAY_SD);
+    let mut day = Draw::new(seed, Purpose::Boat);
+    let mut share = |sd: f64| 1.0 + day.normal(0.0, sd);
     let usual = &drill.world.boat;
-    let boat = Boat::new(&BoatSettings { thrust_n: usual.thrust_n * share, ..usual.clone() });
-    Helm { boat, ..drill.helm.clone() }
+    let boat = Boat::new(&BoatSettings { thrust_n: usual.thrust_n * share(THRUST_SD), ..usual.clone() });
+    let corner_m_s = drill.helm.corner_m_s * share(CORNER_SD);
+    let spool = Spool { lag_s: drill.helm.spool.lag_s * share(LAG_SD), ..drill.helm.spool };
+    drill.helm.today(boat, spool, corner_m_s)
 }
 
 /// Where he mills when it begins: so that he leaves the last turn about when he has to go.
@@ -133,20 +144,20 @@ fn step(helm: &Helm, now: Now, throttle: f64) -> Now {
     Now { t: now.t + STEP_S, s: now.s + run, speed, power }
 }
 
-/// What the dash foretells at the set moments, and what the true boat would make of it.
-fn ask(drill: &Drill<'_>, helm: &Helm, sensors: &Sensors<'_>, now: Now, outcome: &mut Outcome) {
-    for (before, foretold) in ASKED_AT_S.iter().zip(&mut outcome.foretold) {
-        if (now.t + before).abs() > 0.5 * STEP_S {
-            continue;
-        }
-        let seconds = |span: firmware::units::Span| span.as_micros() as f64 * 1e-6;
-        *foretold = sensors.view(now.t).run_in.map(|run_in| Foretold {
-            margin_s: seconds(run_in.margin),
-            sigma_s: seconds(run_in.sigma),
-            true_s: now.t
-                + Drill::flat_out(helm, &drill.course, (-bow(helm, now), now.speed, now.power), STEP_S).0,
-        });
+/// What the dash foretells at the set moments, and what the true boat makes of it: he holds his speed for the response
+/// that the dash reckons with, unless he has gone already, and then gives all.
+fn ask(drill: &Drill<'_>, helm: &Helm, sensors: &Sensors<'_>, now: Now, driver: &Driver) -> Option<Foretold> {
+    let seconds = |span: firmware::units::Span| span.as_micros() as f64 * 1e-6;
+    let run_in = sensors.view(now.t).run_in?;
+    let (margin_s, sigma_s) = (seconds(run_in.margin?), seconds(run_in.sigma?));
+    let response = if driver.foot == Foot::FlatOut { 0.0 } else { drill.response_s };
+    let mut then = now;
+    while then.t < now.t + response - 0.5 * STEP_S {
+        then = step(helm, then, helm.hold(now.speed, then.speed));
     }
+    let (left, _) = Drill::flat_out(helm, &drill.course, (-bow(helm, then), then.speed, then.power), STEP_S);
+    let opening = now.t < driver.trusts_at - SPOOLS_S + UNSEEN_S;
+    Some(Foretold { margin_s, sigma_s, true_s: then.t + left, opening })
 }
 
 /// The bow is over the line: when, how fast, and what the start has cost.
@@ -168,6 +179,8 @@ struct Driver {
     foot: Foot,
     /// What he has made up his mind to do, and when his foot will have done it.
     wants: Option<(Foot, f64)>,
+    /// Before this he does not ease: the engine is spooling up.
+    trusts_at: f64,
     lifted: bool,
     looks_at: f64,
     throttle: f64,
@@ -176,32 +189,33 @@ struct Driver {
 
 impl Driver {
     fn throttle(&mut self, drill: &Drill<'_>, helm: &Helm, sensors: Option<&Sensors<'_>>, now: Now) -> f64 {
-        if let Some((foot, at)) = self.wants.filter(|(_, at)| now.t >= *at) {
+        if let Some((foot, _)) = self.wants.filter(|(_, at)| now.t >= *at) {
+            if self.foot == Foot::Milling {
+                self.trusts_at = now.t + SPOOLS_S;
+            }
             (self.foot, self.wants) = (foot, None);
             self.throttle = self.press(drill, helm, now);
-            let _ = at;
         }
         if now.t >= self.looks_at {
             self.looks_at = now.t + LOOK_S - 0.5 * STEP_S;
             let left = -bow(helm, now);
             let belief = self.mind.belief(drill, sensors, (now.t, left, now.speed));
-            self.decide(drill, belief, now, left);
+            self.decide(belief, now);
             self.throttle = self.press(drill, helm, now);
         }
         self.throttle
     }
 
     /// Makes up his mind. Without a number he goes on with what he does.
-    fn decide(&mut self, drill: &Drill<'_>, belief: Option<Belief>, now: Now, left: f64) {
-        let Some(Belief { margin_s, hold_s }) = belief else { return };
+    fn decide(&mut self, belief: Option<Belief>, now: Now) {
+        let Some(Belief { margin_s, hold_s, noise_s }) = belief else { return };
         if self.wants.is_some() {
             return;
         }
-        let meanwhile = REFLEX_S * drill.by_heart.growth(left, now.speed).max(0.0);
-        let goes = margin_s + meanwhile >= hold_s;
+        let goes = margin_s >= hold_s;
         let wants = match self.foot {
             Foot::Milling | Foot::Easing if goes => Foot::FlatOut,
-            Foot::FlatOut if margin_s < hold_s - EASES_BELOW_S => Foot::Easing,
+            Foot::FlatOut if now.t >= self.trusts_at && margin_s < hold_s - noise_s => Foot::Easing,
             foot => foot,
         };
         if wants != self.foot {
@@ -212,11 +226,10 @@ impl Driver {
 
     /// Where the foot is.
     fn press(&mut self, drill: &Drill<'_>, helm: &Helm, now: Now) -> f64 {
-        let until_turn = drill.course.until_turn(now.s);
         match self.foot {
             Foot::Milling => helm.hold(self.milling_m_s, now.speed),
             Foot::Easing => helm.hold(now.speed - EASING_M_S, now.speed),
-            Foot::FlatOut => drill.helm.flat_out(now.speed, until_turn, &mut self.lifted),
+            Foot::FlatOut => helm.flat_out(&drill.course, now.s, now.speed, &mut self.lifted),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Beta, Binomial, ContinuousCDF, DiscreteCDF};
 
-use super::{ASKED_AT_S, Outcome, Sweep, Who};
+use super::{ASKED_AT_S, Foretold, Outcome, Sweep, Who};
 
 /// A boat length, metres: the unit in which drivers count. Common practice, no source.
 pub const LENGTH_M: f64 = 9.0;
@@ -51,6 +51,8 @@ pub struct Coverage {
     pub before_s: f64,
     /// How often it had a number.
     pub asked: usize,
+    /// How often, of these, the driver had just opened the throttle: these do not count.
+    pub opening: usize,
     /// Share of those within 1.96 sigma.
     pub covered: Interval,
     /// Root mean square of what was foretold less what came, seconds.
@@ -89,20 +91,25 @@ pub fn coverage(sweep: &Sweep) -> Vec<Coverage> {
     const WITHIN: f64 = 1.959_964;
     (0..ASKED_AT_S.len())
         .map(|k| {
-            let told: Vec<_> =
-                sweep.outcomes.iter().filter_map(|outcome| *outcome.foretold.get(k)?).collect();
-            let off = |f: &super::Foretold| f.margin_s - f.true_s;
+            let told: Vec<_> = asked(sweep, k).filter(|foretold| !foretold.opening).collect();
+            let off = |f: &Foretold| f.margin_s - f.true_s;
             let covered = told.iter().filter(|f| off(f).abs() <= WITHIN * f.sigma_s).count();
             let mean_square = |sum: f64| (sum / told.len().max(1) as f64).sqrt();
             Coverage {
                 before_s: ASKED_AT_S.get(k).copied().unwrap_or_default(),
-                asked: told.len(),
+                asked: asked(sweep, k).count(),
+                opening: asked(sweep, k).filter(|foretold| foretold.opening).count(),
                 covered: share(covered, told.len()),
                 error_s: mean_square(told.iter().map(|f| off(f) * off(f)).sum()),
                 stated_s: mean_square(told.iter().map(|f| f.sigma_s * f.sigma_s).sum()),
             }
         })
         .collect()
+}
+
+/// What was foretold at one of the moments.
+fn asked(sweep: &Sweep, k: usize) -> impl Iterator<Item = Foretold> {
+    sweep.outcomes.iter().filter_map(move |outcome| *outcome.foretold.get(k)?)
 }
 
 /// A share of counted things with its exact interval (C. J. Clopper and E. S. Pearson, Biometrika 26, 1934), by the

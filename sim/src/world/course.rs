@@ -209,6 +209,13 @@ impl Course {
         }
     }
 
+    /// Path length to the end of the turn that the boat is in; zero on a straight.
+    #[must_use]
+    pub fn until_straight(&self, s: f64) -> f64 {
+        let (u, stretch) = self.stretch(s);
+        if stretch.curvature == 0.0 { 0.0 } else { stretch.end - u }
+    }
+
     /// Metres past the start line in racing direction, and metres from its left end towards its right one.
     #[must_use]
     pub fn from_line(&self, east_m: f64, north_m: f64) -> (f64, f64) {

@@ -37,14 +37,16 @@ pub enum Purpose {
     N2 = 11,
     /// Damage to the receiver's bytes.
     Garble = 12,
+    /// How long a restart of the board takes.
+    Restart = 13,
     /// How the boat is today.
-    Boat = 13,
+    Boat = 14,
     /// Where the boat is when the last minutes begin.
-    Milling = 14,
+    Milling = 15,
     /// What the driver sees and feels.
-    Eyes = 15,
+    Eyes = 16,
     /// How quickly his foot follows.
-    Reflex = 16,
+    Reflex = 17,
 }
 
 /// One stream of draws.

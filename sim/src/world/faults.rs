@@ -2,8 +2,12 @@
 //!
 //! A heat file lists faults; each sensor asks for the ones that are its own. Nothing here acts.
 
+use firmware::resume::RESTART_SD;
 use firmware::units::Span;
 use serde::Deserialize;
+
+use super::draw::{Draw, Purpose};
+use super::maths::{seconds, span};
 
 /// Everything that can be made to go wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -31,9 +35,15 @@ pub enum FaultKind {
     StrayPress,
     /// A gun due in this time does not fire.
     GunMissed,
-    /// The board has no power; it starts afresh afterwards.
+    /// The board has no power; it starts again afterwards and finds in its journal what it knew.
     PowerBlip,
+    /// The program hangs until the watchdog restarts it, with the power on.
+    WatchdogReset,
 }
+
+/// From the last kick of the watchdog until the program runs again, as the program believes it: the watchdog's
+/// period and the chip's start. A board's own figure is its program's; this one is invented.
+pub const WATCHDOG_GAP: Span = Span::from_millis(350);
 
 /// One thing that goes wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,6 +73,18 @@ impl Faults {
     #[must_use]
     pub fn new(list: &[Fault]) -> Self {
         Self(list.to_vec())
+    }
+
+    /// The same, with what a heat file does not say: how long each restart by the watchdog really takes.
+    #[must_use]
+    pub fn drawn(list: &[Fault], seed: u64) -> Self {
+        let mut draw = Draw::new(seed, Purpose::Restart);
+        let mut faults = Self::new(list);
+        for bite in faults.0.iter_mut().filter(|fault| fault.kind == FaultKind::WatchdogReset) {
+            let took_s = draw.normal(seconds(WATCHDOG_GAP), seconds(RESTART_SD));
+            bite.lasts = span(took_s.max(0.0));
+        }
+        faults
     }
 
     /// Is one of this kind active? It is at its first moment, and no longer at its end.

@@ -61,6 +61,12 @@ impl Helm {
         helm
     }
 
+    /// The same driver on another day: what he knows by heart of slowing down stays that of the usual one.
+    #[must_use]
+    pub fn today(&self, boat: Boat, spool: Spool, corner_m_s: f64) -> Self {
+        Self { boat, spool, corner_m_s, ways: self.ways }
+    }
+
     /// The throttle that brings the boat to a speed and keeps it there.
     #[must_use]
     pub fn hold(&self, wanted: f64, speed: f64) -> f64 {
@@ -82,13 +88,17 @@ impl Helm {
         left <= way + speed * LOOK_S
     }
 
-    /// The throttle of a driver who gives all the course allows; `lifted` is his memory from one look to the next.
-    pub fn flat_out(&self, speed: f64, until_turn: f64, lifted: &mut bool) -> f64 {
-        if until_turn <= 0.0 {
+    /// The throttle of a driver who gives all that the course allows; `lifted` is his memory from one look to the next.
+    ///
+    /// Out of a turn he opens the throttle one spool lag before it ends, so that the engine pulls when it does: a
+    /// practised driver's habit, and what the dash's run-in reckons with.
+    pub fn flat_out(&self, course: &Course, s: f64, speed: f64, lifted: &mut bool) -> f64 {
+        let (until_turn, until_straight) = (course.until_turn(s), course.until_straight(s));
+        if until_straight > speed * self.spool.lag_s {
             *lifted = false;
             return self.hold(self.corner_m_s, speed);
         }
-        *lifted = *lifted || self.must_lift(speed, until_turn);
+        *lifted = until_straight == 0.0 && (*lifted || self.must_lift(speed, until_turn));
         if *lifted { self.hold(self.corner_m_s, speed) } else { 1.0 }
     }
 

@@ -73,9 +73,14 @@ pub enum SensorEvent {
         /// The power shaft's pickup.
         n2: Pulses,
     },
-    /// The board loses its power. Nothing more comes until it is back, when its clock begins anew.
+    /// The board loses its power. Nothing more comes until it is back, when its counter begins anew.
     PowerBlip {
         /// For how long it is off.
+        off: Span,
+    },
+    /// The board's program hangs. Nothing more is heard until the watchdog has restarted it.
+    WatchdogReset {
+        /// For how long it is deaf.
         off: Span,
     },
     /// The heat is over; nothing follows.
@@ -121,7 +126,7 @@ impl World {
         let error_s = Draw::new(seed, Purpose::Driver).normal(0.0, settings.driver.timing_sd_s);
         let truth = Truth::run(settings, error_s);
         let extent = truth.extent();
-        let faults = Faults::new(&settings.faults);
+        let faults = Faults::drawn(&settings.faults, seed);
         let crystal = Crystal::new(&settings.crystal, seed);
         let thumb = Thumb::new(&settings.thumb, seed);
         let mut drawn = vec![
@@ -192,7 +197,7 @@ impl World {
             self.plan(turn);
             match event {
                 Some(event) if at >= self.off_until || event == SensorEvent::End => {
-                    if let SensorEvent::PowerBlip { off } = event {
+                    if let SensorEvent::PowerBlip { off } | SensorEvent::WatchdogReset { off } = event {
                         self.off_until = at + off;
                     }
                     return Some((at, event));

@@ -86,6 +86,9 @@ impl Script {
         for blip in faults.of(FaultKind::PowerBlip) {
             events.push((blip.at, SensorEvent::PowerBlip { off: blip.lasts }));
         }
+        for bite in faults.of(FaultKind::WatchdogReset) {
+            events.push((bite.at, SensorEvent::WatchdogReset { off: bite.lasts }));
+        }
         events.sort_by_key(|(at, _)| *at);
         Self { events, reactions }
     }

@@ -12,7 +12,7 @@ const LATE: Takes = number("s", "-60", "60");
 const SETTINGS: Otherwise = Means("the settings file's");
 
 /// Every kind of fault, in the words of a heat file.
-pub const FAULTS: [&str; 12] = [
+pub const FAULTS: [&str; 13] = [
     "gnss-lost",
     "gnss-invalid",
     "gnss-garbled",
@@ -25,6 +25,7 @@ pub const FAULTS: [&str; 12] = [
     "stray-press",
     "gun-missed",
     "power-blip",
+    "watchdog-reset",
 ];
 
 /// Every key, in the order of `docs/settings.md`.
@@ -213,5 +214,5 @@ pub const KEYS: &[Key] = &[
     key("fault[].kind", Word(&FAULTS), NeededInItsTable("\"gnss-lost\""),
         "What goes wrong."),
     key("fault[].for_s", number("s", "0", "86400"), Means("0: to the end of the heat"),
-        "For how long. \"gun-missed\" and \"power-blip\" need it, \"stray-press\" takes none."),
+        "For how long. \"gun-missed\" and \"power-blip\" need it, \"stray-press\" and \"watchdog-reset\" take none."),
 ];

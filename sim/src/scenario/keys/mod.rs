@@ -23,6 +23,9 @@ pub struct Key {
     pub why: &'static str,
 }
 
+/// The least and the largest radius of a bend, metres; a boat turns the other way round the negative ones.
+pub(super) const RADIUS_M: (&str, &str) = ("-5000", "5000");
+
 /// What a key takes.
 #[derive(Clone, Copy, Debug)]
 pub enum Takes {
@@ -53,6 +56,11 @@ pub enum Takes {
     },
     /// Latitude and longitude.
     Place,
+    /// Bends: of each latitude, longitude and radius.
+    Bends {
+        /// The most there may be.
+        most: usize,
+    },
     /// One of these words.
     Word(&'static [&'static str]),
     /// `true` or `false`.
@@ -128,6 +136,7 @@ impl Takes {
             Self::Whole { from, .. } => from.to_string(),
             Self::List { .. } => "[]".to_owned(),
             Self::Place => "[45.0, -30.0]".to_owned(),
+            Self::Bends { .. } => "[[45.01, -30.0, 200.0]]".to_owned(),
             Self::Word(words) => one_of(words.get(..1).unwrap_or_default()),
             Self::Flag => "true".to_owned(),
             Self::Text | Self::File => "\"track.nmea\"".to_owned(),
@@ -147,6 +156,13 @@ impl Takes {
             }
             Self::List { each, most } => format!("up to {most} in brackets, each {}", each.in_words()),
             Self::Place => "[latitude, longitude] in degrees, WGS 84, north and east positive".to_owned(),
+            Self::Bends { most } => {
+                let (from, to) = RADIUS_M;
+                format!(
+                    "up to {most} bends in brackets, each [latitude, longitude, radius]: degrees like a place's, \
+                     and a number from {from} to {to} m"
+                )
+            }
             Self::Word(words) => one_of(words),
             Self::Flag => "true or false".to_owned(),
             Self::Text => "a text in quotes".to_owned(),

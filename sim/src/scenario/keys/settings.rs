@@ -3,7 +3,7 @@
 //! Ranges are never wider than those of the core, and a test holds them against each other.
 
 use super::Otherwise::{Is, Means, Needed, NeededInItsTable};
-use super::Takes::{Flag, List, Place, Word};
+use super::Takes::{Bends, Flag, List, Place, Word};
 use super::{Key, Otherwise, Takes, key, number, whole};
 
 /// Seconds of a signal or a count.
@@ -11,6 +11,14 @@ const SECONDS: Takes = whole("s", 0, 3_600);
 
 /// How long a value may stay above its limit: up to a day.
 const ALLOWED: Takes = number("s", "0", "86400");
+
+/// Speeds at which the boat's pull is given.
+const PULL_SPEED: Takes = number("m/s", "0", "131");
+
+/// The pull at one of them.
+const PULL: Takes = number("m/s2", "0", "20");
+
+const INVENTED: Otherwise = Means("an invented boat, and the screen says DEMO");
 
 const DEMONSTRATION: Otherwise = Means("the demonstration table");
 
@@ -171,6 +179,52 @@ pub const KEYS: &[Key] = &[
         "How far below a limit N2 must come to count as back inside."),
     key("engine.n2_overspeed_pct", number("%", "0", "150"), DEMONSTRATION,
         "The N2 above which the shaft has lost its load. Not below the last row of `n2`."),
+    key("run_in.turns", Word(&["left", "right"]), NeededInItsTable("\"left\""),
+        "Which way this race turns. Without the table [run_in] the dash has no run-in: no margin, no GO."),
+    key("run_in.bends", Bends { most: 8 },
+        NeededInItsTable("[[45.004349443, -30.001536659, 190.0], [44.991901501, -30.001536385, 190.0]]"),
+        "The bends of the course in the order in which a boat with left-hand turns meets them, whichever way \
+         this race turns; at least two. Of each the middle of the circle on which its buoys stand, and its \
+         radius to the buoys; negative where the boat turns the other way."),
+    key("run_in.lane", whole("", 1, 6), Is("1"),
+        "The lane; lane 1 is next to the buoys."),
+    key("run_in.lane_width_m", number("m", "0", "100"), Is("20"),
+        "How wide a lane is; the boat runs in the middle of its own (common practice, no source)."),
+    key("run_in.tolerance_m", number("m", "1", "500"), Is("30"),
+        "How far beside its lane the boat still counts as on course, where lanes are fixed; elsewhere three \
+         times that."),
+    key("run_in.entrance", Place, Means("lanes are fixed everywhere"),
+        "The mark from which on lanes are fixed."),
+    key("run_in.cut_first", whole("", 1, 8), Means("no cut; all three `cut` keys or none"),
+        "The first bend that a way through the infield leaves out, counted from 1 in `bends`."),
+    key("run_in.cut_last", whole("", 1, 8), Means("as above"),
+        "The last one. Not below `cut_first`."),
+    key("run_in.cut_bends", Bends { most: 4 }, Means("as above"),
+        "The bends it takes instead; an empty list is a straight way."),
+    key("run_in.risk_pct", number("%", "0.1", "50"), Is("1"),
+        "How often in a hundred starts the driver accepts to be early by the dash's own error; the margin to \
+         hold follows from it."),
+    key("run_in.response_s", number("s", "0", "10"), Is("0.25"),
+        "From seeing the word to an open throttle: his reaction (see [thumb]) and his foot."),
+    key("run_in.sigma_most_s", number("s", "0", "10"), Is("0.5"),
+        "With a standard deviation of the margin longer than this there is no advice."),
+    key("run_in.boat.speeds_m_s", List { each: &PULL_SPEED, most: 12 }, INVENTED,
+        "Rising speeds at which the pull is given. Both lists or none; with both, the boat counts as measured."),
+    key("run_in.boat.pulls_m_s2", List { each: &PULL, most: 12 }, INVENTED,
+        "The acceleration flat out at each of these speeds, engine spooled up; at least 0.1, and the last may \
+         be 0: the boat gains nothing there."),
+    key("run_in.boat.lag_s", number("s", "0", "4"), Is("1.3"),
+        "Time constant of the turbine behind the throttle, as the boat's acceleration shows it."),
+    key("run_in.boat.bend_m_s2", number("m/s2", "1", "50"), Is("15.2"),
+        "Sideways acceleration that the boat holds in a bend."),
+    key("run_in.boat.coasting_pct_per_m", number("%", "0.01", "5"), Is("0.244"),
+        "The share of its speed that the boat loses in each metre with the throttle closed."),
+    key("run_in.boat.pull_sd_pct", number("%", "0", "50"), Is("3"),
+        "How well the pull is known: one standard deviation, percent of it."),
+    key("run_in.boat.bend_sd_pct", number("%", "0", "50"), Is("1.5"),
+        "How well the speed in bends is known, likewise."),
+    key("run_in.boat.lag_sd_s", number("s", "0", "4"), Is("0.15"),
+        "How well the lag is known: one standard deviation."),
     key("screen.units", Word(&["mph", "km/h"]), Is("\"mph\""),
         "The unit of speeds on the screen."),
 ];

@@ -42,7 +42,10 @@ fn another(key: &Key) -> String {
         Takes::Whole { from, to, .. } => pick(&[to.to_string(), from.to_string()]),
         Takes::Word(words) => pick(&words.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>()),
         Takes::Flag => pick(&["true".to_owned(), "false".to_owned()]),
+        // The boat's speeds and pulls; any other list is of seconds, which fall.
+        Takes::List { .. } if key.path.starts_with("run_in.boat.") => "[0.5, 4]".to_owned(),
         Takes::List { .. } => "[9, 4]".to_owned(),
+        Takes::Bends { .. } => "[[45.004, -30.001, 150.0], [44.992, -30.001, 150.0]]".to_owned(),
         Takes::Place => "[45.0005, -29.9985]".to_owned(),
         Takes::Text => "\"Another heat\"".to_owned(),
         Takes::Moment => "2032-01-01T00:00:00Z".to_owned(),
@@ -108,7 +111,7 @@ fn a_key_ends_with_its_unit() {
 fn the_stated_defaults_of_a_settings_file_are_those_of_the_core() {
     let stated = |key: &Key| match key.otherwise {
         Otherwise::Is(value)
-            if !key.path.starts_with("rules.floor") && !key.path.starts_with("gun.heard") =>
+            if !["rules.floor", "gun.heard", "run_in"].iter().any(|table| key.path.starts_with(table)) =>
         {
             Some(format!("{} = {value}\n", key.path))
         }
@@ -119,11 +122,16 @@ fn the_stated_defaults_of_a_settings_file_are_those_of_the_core() {
     assert_eq!(Settings { course: None, ..bare() }, Settings::bare());
 }
 
-/// The same for the two tables that are off without a key of theirs.
+/// The same for the tables that are off without a key of theirs.
 #[test]
 fn the_stated_defaults_of_optional_tables_are_what_they_get_without() {
-    for (table, needed) in [("rules.floor", "speed_m_s = 44.704"), ("gun.heard", "distance_m = 800")] {
-        let given = format!("{BARE}{table}.{needed}\n");
+    for (table, needed) in [
+        ("rules.floor", "rules.floor.speed_m_s = 44.704\n"),
+        ("gun.heard", "gun.heard.distance_m = 800\n"),
+        ("run_in", &run_in("")),
+        ("run_in.boat", &run_in("")),
+    ] {
+        let given = format!("{BARE}{needed}");
         let stated = |key: &Key| match key.otherwise {
             Otherwise::Is(value) if key.table() == table => Some(format!("{} = {value}\n", key.path)),
             _ => None,
@@ -137,24 +145,41 @@ fn the_stated_defaults_of_optional_tables_are_what_they_get_without() {
     }
 }
 
+/// Bends round which every lane from 1 to 6 crosses the line of `BARE`, and more keys of the run-in.
+fn run_in(more: &str) -> String {
+    let bends = "[[45.0043, -30.0015, 138.0], [44.9919, -30.0015, 138.0]]";
+    format!("run_in.turns = \"left\"\nrun_in.bends = {bends}\n{more}")
+}
+
+/// `BARE` without this key, and with what else must stand in a file that has it.
+fn beside(key: &Key) -> String {
+    let rest = match key.path {
+        "rules.early_time_s" => "rules.early_costs = \"time\"\n".to_owned(),
+        "engine.cold_below_c" => "engine.lit_above_c = 600\n".to_owned(),
+        "run_in.cut_first" => run_in(
+            "run_in.cut_last = 2\nrun_in.cut_bends = [[45.0, -30.001, 150.0], [44.992, -30.001, 150.0]]\n",
+        ),
+        "run_in.cut_last" => run_in(
+            "run_in.cut_first = 1\nrun_in.cut_bends = [[45.0, -30.001, 150.0], [44.992, -30.001, 150.0]]\n",
+        ),
+        "run_in.cut_bends" => run_in("run_in.cut_first = 1\nrun_in.cut_last = 2\n"),
+        "run_in.boat.speeds_m_s" => run_in("run_in.boat.pulls_m_s2 = [9, 0]\n"),
+        "run_in.boat.pulls_m_s2" => run_in("run_in.boat.speeds_m_s = [0, 90]\n"),
+        path if path.starts_with("rules.floor.") => "rules.floor.speed_m_s = 44.704\n".to_owned(),
+        path if path.starts_with("gun.heard.") => "gun.heard.distance_m = 800\n".to_owned(),
+        path if path.starts_with("run_in.") => run_in(""),
+        _ => String::new(),
+    };
+    let own = |line: &&str| !line.starts_with(&format!("{} ", key.path));
+    let lines = BARE.lines().chain(rest.lines());
+    lines.filter(own).map(|line| format!("{line}\n")).collect()
+}
+
 /// A key that is read but goes nowhere would be the worst of settings. The engine's limits have their own test.
 #[test]
 fn every_key_of_a_settings_file_changes_the_settings() {
     for key in settings_keys::KEYS.iter().filter(|key| !is_in_rows(key)) {
-        let rest = |key: &Key| match key.path {
-            "rules.early_time_s" => "rules.early_costs = \"time\"\n",
-            path if path.starts_with("rules.floor.") && key.name() != "speed_m_s" => {
-                "rules.floor.speed_m_s = 44.704\n"
-            }
-            path if path.starts_with("gun.heard.") && key.name() != "distance_m" => {
-                "gun.heard.distance_m = 800\n"
-            }
-            "engine.cold_below_c" => "engine.lit_above_c = 600\n",
-            _ => "",
-        };
-        let own = |line: &&str| !line.starts_with(&format!("{} ", key.path));
-        let others: String =
-            BARE.lines().filter(own).map(|line| format!("{line}\n")).collect::<String>() + rest(key);
+        let others = beside(key);
         if matches!(key.path, "engine.demonstration" | "engine.n2_overspeed_pct") {
             continue;
         }
@@ -165,6 +190,16 @@ fn every_key_of_a_settings_file_changes_the_settings() {
         let (written, default) = match key.path {
             "rules.early_costs" => ("\"nothing\"".to_owned(), "\"lap\"".to_owned()),
             "rules.early_time_s" => ("30".to_owned(), "31".to_owned()),
+            // The lane of a right-hand race needs the line's ends exchanged: that has its own test.
+            "run_in.turns" => continue,
+            "run_in.cut_first" => ("1".to_owned(), "2".to_owned()),
+            "run_in.cut_last" => ("1".to_owned(), "2".to_owned()),
+            "run_in.cut_bends" => {
+                (another(key), "[[45.002, -30.001, 120.0], [44.99, -30.001, 120.0]]".to_owned())
+            }
+            "run_in.entrance" => (another(key), "[44.99, -30.0]".to_owned()),
+            "run_in.boat.speeds_m_s" => ("[0, 90]".to_owned(), "[0, 80]".to_owned()),
+            "run_in.boat.pulls_m_s2" => ("[9, 0]".to_owned(), "[8, 0]".to_owned()),
             _ => (another(key), key.example()),
         };
         assert_ne!(with(&written), with(&default), "{} = {written} has no effect", key.path);
@@ -181,21 +216,11 @@ fn no_range_of_a_settings_file_is_wider_than_the_cores() {
             _ => continue,
         };
         for end in ends {
-            let rest = match key.path {
-                "rules.early_time_s" => "rules.early_costs = \"time\"\n",
-                "engine.cold_below_c" => "engine.lit_above_c = 600\n",
-                "engine.n2_overspeed_pct" => continue,
-                path if path.starts_with("rules.floor.") && key.name() != "speed_m_s" => {
-                    "rules.floor.speed_m_s = 44.704\n"
-                }
-                path if path.starts_with("gun.heard.") && key.name() != "distance_m" => {
-                    "gun.heard.distance_m = 800\n"
-                }
-                _ => "",
-            };
-            let own = |line: &&str| !line.starts_with(&format!("{} ", key.path));
-            let others: String = BARE.lines().filter(own).map(|line| format!("{line}\n")).collect();
-            let text = format!("{others}{rest}{} = {end}\n", key.path);
+            // Overspeed and the cut hang on other keys.
+            if matches!(key.path, "engine.n2_overspeed_pct" | "run_in.cut_first" | "run_in.cut_last") {
+                continue;
+            }
+            let text = format!("{}{} = {end}\n", beside(key), key.path);
             if let Err(report) = parse_settings("end.toml", &text) {
                 panic!("{text}\n{report}");
             }

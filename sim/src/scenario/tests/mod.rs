@@ -4,6 +4,7 @@ mod document;
 mod heats;
 mod keys;
 mod properties;
+mod run_in;
 mod settings;
 mod wrong_events;
 mod wrong_heats;

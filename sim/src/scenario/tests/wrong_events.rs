@@ -171,7 +171,7 @@ error: `fault.kind` does not know the word "gps-lost"
 10 | kind = "gps-lost"
    |        ^^^^^^^^^^
    |
-   = help: did you mean "pps-lost"? It takes "gnss-lost", "gnss-invalid", "gnss-garbled", "pps-lost", "thermocouple-open", "thermocouple-silent", "n1-lost", "n2-lost", "button-bounce", "stray-press", "gun-missed" or "power-blip"
+   = help: did you mean "pps-lost"? It takes "gnss-lost", "gnss-invalid", "gnss-garbled", "pps-lost", "thermocouple-open", "thermocouple-silent", "n1-lost", "n2-lost", "button-bounce", "stray-press", "gun-missed", "power-blip" or "watchdog-reset"
 "#,
     );
 }

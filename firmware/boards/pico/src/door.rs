@@ -1,0 +1,115 @@
+//! The only door to the dash on this board: what goes in is recorded, and what comes out is heard.
+//!
+//! Between two events the dash's own moments come due exactly when they were due, whenever the loop gets to them: so
+//! a busy loop changes no decision, and the simulator decides the same.
+//!
+//! Knows the dash, the beeper and the journal. Stamped inputs in; decisions to the journal and the beeper.
+
+use core::mem::MaybeUninit;
+
+use embedded_hal::spi::SpiDevice;
+use firmware::dash::Dash;
+use firmware::input::Input;
+use firmware::io::sounder::Sounder;
+use firmware::output::Outputs;
+use firmware::resume::CarriedZero;
+use firmware::settings::Settings;
+use firmware::talk::Scheduled;
+use firmware::units::{Instant, Utc};
+
+use crate::store::Store;
+
+/// The dash and those that hear of each decision.
+pub struct Door<SPI: 'static> {
+    /// The dash. It is fed here and nowhere else.
+    pub dash: &'static mut Dash,
+    /// The chip with settings and journal.
+    pub store: &'static mut Store<SPI>,
+    /// The beeper's tones.
+    pub sounder: Sounder,
+    /// Inputs since this dash began.
+    pub inputs: u32,
+    /// Zero as a fresh dash would have to know it.
+    pub zero: Option<CarriedZero>,
+    /// Something was decided since it was last asked: see [`Door::news`].
+    is_news: bool,
+}
+
+impl<SPI: SpiDevice> Door<SPI> {
+    /// The door to a fresh dash; its journal begins.
+    pub fn new(dash: &'static mut Dash, store: &'static mut Store<SPI>) -> Self {
+        store.open(dash.settings());
+        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true }
+    }
+
+    /// A fresh dash on other settings takes the old one's place.
+    pub fn begin_anew(&mut self, settings: &Settings) {
+        // SAFETY: `begin` leaves a dash where it found one, and nobody else looks meanwhile.
+        let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
+        begin(room, settings);
+        self.store.open(settings);
+        (self.inputs, self.zero, self.is_news) = (0, None, true);
+    }
+
+    /// Takes an input, after everything of the dash's own that was due before it.
+    pub fn take(&mut self, at: Instant, input: Input) {
+        self.pass(at);
+        self.feed(at, input, |_| ());
+    }
+
+    /// Takes a schedule, and says what the dash made of it.
+    pub fn schedule(&mut self, at: Instant, zero: Utc) -> Scheduled {
+        self.pass(at);
+        self.feed(at, Input::Schedule { zero }, |decided| Scheduled::from_decisions(decided.as_slice()))
+    }
+
+    /// Lets time pass: wakes the dash at each moment for which it asked, up to `now`.
+    pub fn pass(&mut self, now: Instant) {
+        while let Some(wake) = self.dash.next_wake().filter(|wake| *wake <= now) {
+            self.feed(wake, Input::Tick, |_| ());
+        }
+    }
+
+    /// Whether a start clock runs, or one of before a restart is still being looked for.
+    pub fn clock_runs(&self, now: Instant) -> bool {
+        self.dash.race_time(now).is_some() || self.zero.is_some()
+    }
+
+    /// How many probes the settings name.
+    pub fn fitted(&self) -> u8 {
+        self.dash.settings().engine.probes
+    }
+
+    /// Whether something was decided since the last call.
+    pub const fn news(&mut self) -> bool {
+        core::mem::replace(&mut self.is_news, false)
+    }
+
+    /// Not inlined: the list of decisions is long, and should lie on the stack only while it is needed.
+    #[inline(never)]
+    fn feed<T>(&mut self, at: Instant, input: Input, answer: impl FnOnce(&Outputs) -> T) -> T {
+        let mut decided = Outputs::default();
+        gunline_feed(self.dash, at, input, &mut decided);
+        self.inputs = self.inputs.saturating_add(1);
+        let carried = self.dash.carried(at);
+        self.zero = carried.and_then(|carried| carried.zero());
+        self.store.record(at, &input, &decided, carried);
+        decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
+        self.is_news |= !decided.as_slice().is_empty();
+        answer(&decided)
+    }
+}
+
+/// Makes a dash in its room. It is the largest thing on this board: what this needs of the stack is the most that is
+/// ever needed, so it is called from near the stack's beginning, and from nowhere else.
+#[inline(never)]
+pub fn begin<'a>(room: &'a mut MaybeUninit<Dash>, settings: &Settings) -> &'a mut Dash {
+    room.write(Dash::new(settings))
+}
+
+/// The dash's `feed`, with a name and a place of its own, so that the emulator can count its cycles.
+#[unsafe(no_mangle)]
+#[inline(never)]
+fn gunline_feed(dash: &mut Dash, at: Instant, input: Input, out: &mut Outputs) {
+    dash.feed_into(at, input, out);
+}

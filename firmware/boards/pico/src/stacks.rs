@@ -1,0 +1,44 @@
+//! Two stacks: one for the loop, and a deep one for the moments when something large is made.
+//!
+//! To make a dash takes more of the stack than a whole heat does: it is built there before it is moved to its room.
+//! Instead of keeping so much free for ever where nobody could say how much of it a heat uses, those moments have a
+//! stack of their own, which lies among the static data and is counted there. Neither way comes back: nothing of the
+//! stack that is left is needed any more.
+//!
+//! Knows the processor's stack pointer and nothing else.
+
+use core::cell::UnsafeCell;
+use core::ptr::addr_of;
+
+/// Half as much again as was seen in the emulator.
+const DEEP_BYTES: usize = 16 * 1024;
+
+/// Memory for the deep stack.
+#[repr(C, align(8))]
+struct Deep(UnsafeCell<[u8; DEEP_BYTES]>);
+
+// SAFETY: only the processor's stack pointer reaches into it, and there is one core in use.
+unsafe impl Sync for Deep {}
+
+// Not cleared at the start: it costs time, and the emulator's tests look for what was never written.
+#[unsafe(link_section = ".uninit.deep_stack")]
+static DEEP: Deep = Deep(UnsafeCell::new([0; DEEP_BYTES]));
+
+/// What is gone on with.
+pub type Next = extern "C" fn() -> !;
+
+/// Goes on with `next` on the deep stack.
+pub fn dive(next: Next) -> ! {
+    // SAFETY: the address is the end of memory that is a stack and nothing else, a multiple of 8, and whoever used it
+    // before has gone on elsewhere. `next` is code.
+    unsafe { cortex_m::asm::bootstrap(DEEP.0.get().cast::<u8>().add(DEEP_BYTES).cast(), next as *const u32) }
+}
+
+/// Goes on with `next` on the loop's stack.
+pub fn surface(next: Next) -> ! {
+    unsafe extern "C" {
+        static _stack_start: u32;
+    }
+    // SAFETY: the linker's symbol is the end of the stack that the program began on; what stood there is abandoned.
+    unsafe { cortex_m::asm::bootstrap(addr_of!(_stack_start), next as *const u32) }
+}

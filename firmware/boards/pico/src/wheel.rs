@@ -1,0 +1,247 @@
+//! One turn of the loop: what happened, what follows, what is shown, what is kept, in this order.
+//!
+//! A turn takes the queued events in the order of their stamps, reads the sensors whose time has come, lets time pass
+//! for the dash, and then does a short piece of each other duty. It ends by saying how long the processor may sleep.
+//! No piece waits for anything, so a turn takes some milliseconds at the most: while a picture is drawn.
+//!
+//! Knows every part of the board. Events in; light, sound, pictures and records out.
+
+use embedded_hal::i2c::I2c;
+use embedded_hal::spi::SpiDevice;
+use firmware::input::{Input, Line};
+use firmware::io::brightness::{Brightness, PageButton, PagePress};
+use firmware::io::lamps::{Lamps, Lit};
+use firmware::journal::firmware_version;
+use firmware::screen;
+use firmware::settings::Settings;
+use firmware::talk::{Check, PROTOCOL, Restart, SelfTest, SettingsFrom, Standing};
+use firmware::units::{Instant, Span};
+
+use crate::clock::Clock;
+use crate::door::Door;
+use crate::host::Host;
+use crate::keeper::Keeper;
+use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, PPS};
+use crate::program::Digest;
+use crate::sensors::{self, Sensors};
+use crate::show::Show;
+use crate::signs::Signs;
+use crate::stamps::{self, Edge, Event, N1_SHAFT, N2_SHAFT, Stamps};
+use crate::store::Kept;
+
+/// The longest sleep: the watchdog is kicked at least this often, and the Pico's own light blinks with it.
+const LONGEST_SLEEP: Span = Span::from_millis(50);
+
+/// Half a blink of the Pico's own light.
+const BEAT: u64 = 500_000;
+
+/// All of the board that the loop turns.
+pub struct Wheel<SPI: 'static, BUS: 'static> {
+    /// Everything that brings something in.
+    pub stamps: Stamps,
+    /// See there.
+    pub sensors: &'static mut Sensors,
+    /// The dash.
+    pub door: Door<SPI>,
+    /// Everything that brings something out.
+    pub show: Show<BUS>,
+    /// See there.
+    pub signs: Signs,
+    /// See there.
+    pub host: Host,
+    /// See there.
+    pub keeper: Keeper,
+    /// The board's clock.
+    pub clock: Clock,
+    /// What the loop itself remembers.
+    pub own: Own,
+}
+
+/// What the loop itself remembers from turn to turn.
+pub struct Own {
+    lamps: Lamps,
+    page_button: PageButton,
+    brightness: Brightness,
+    pulse: Check,
+    program: Digest,
+    restart: Restart,
+}
+
+impl Own {
+    /// A loop that has not turned yet, after a start for this reason.
+    pub fn new(restart: Restart, quiet: Span) -> Self {
+        Self {
+            lamps: Lamps::new(),
+            page_button: PageButton::new(quiet),
+            brightness: Brightness::default(),
+            pulse: Check::Silent,
+            program: Digest::new(),
+            restart,
+        }
+    }
+}
+
+impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
+    /// Turns once. Gives the moment until which there is nothing to do.
+    pub fn turn(&mut self) -> Instant {
+        self.hear();
+        let now = self.clock.now();
+        self.measure(now);
+        self.door.pass(now);
+        self.act(now);
+        let kept = self.keep(now);
+        self.talk(now, kept);
+        self.draw(now);
+        self.next_wake()
+    }
+
+    /// A fresh dash on other settings.
+    pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
+        self.door.begin_anew(settings);
+        self.host.set_settings_from(from);
+    }
+
+    /// Takes the queued events, first come first.
+    #[inline(never)]
+    fn hear(&mut self) {
+        while let Some(event) = self.stamps.next() {
+            match event {
+                Event::Edge(edge) => self.edge(edge),
+                Event::Byte(byte) => {
+                    if let Some(input) = self.sensors.byte(byte.byte) {
+                        self.door.take(self.clock.at(byte.raw), input);
+                    }
+                }
+            }
+        }
+    }
+
+    fn edge(&mut self, Edge { raw, pin, active }: Edge) {
+        let at = self.clock.at(raw);
+        let line = match pin {
+            BUTTON => Line::Button,
+            GUN_CONTACT => Line::GunContact,
+            ACKNOWLEDGE => Line::Acknowledge,
+            PPS => {
+                self.own.pulse = Check::Good;
+                return self.door.take(at, Input::Pps);
+            }
+            _ => {
+                let press = self.own.page_button.edge(at, active);
+                return self.page(at, press);
+            }
+        };
+        if active && line != Line::GunContact {
+            self.show.dismiss();
+        }
+        self.door.take(at, Input::Edge { line, active });
+    }
+
+    /// What a press of the page button was: the dash's, or a step of the brightness.
+    fn page(&mut self, at: Instant, press: Option<PagePress>) {
+        match press {
+            None => return,
+            Some(PagePress::Short) => {
+                for active in [true, false] {
+                    self.door.take(at, Input::Edge { line: Line::Page, active });
+                }
+            }
+            Some(PagePress::Hold) => {
+                self.own.brightness = self.own.brightness.stepped();
+                self.show.set_contrast(self.own.brightness.contrast());
+            }
+        }
+        self.show.dismiss();
+    }
+
+    #[inline(never)]
+    fn measure(&mut self, now: Instant) {
+        while let Some(input) = self.sensors.measure(now, self.door.fitted()) {
+            self.door.take(now, input);
+        }
+        let press = self.own.page_button.settle(now);
+        self.page(now, press);
+    }
+
+    /// Lamps, beeper and the Pico's own light.
+    #[inline(never)]
+    fn act(&mut self, now: Instant) {
+        if self.door.news() {
+            self.own.lamps.show(now, self.door.dash.view(now).alert);
+            self.show.hurry();
+        }
+        let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
+        self.signs.light(lit, self.own.brightness.lamp_percent());
+        self.signs.sound(self.door.sounder.sound(now));
+        self.signs.beat(now.as_micros() / BEAT % 2 == 0);
+    }
+
+    /// What outlives a restart: the watchdog's words, and a piece of work on the chip.
+    #[inline(never)]
+    fn keep(&mut self, now: Instant) -> Option<Kept> {
+        self.keeper.kick(now, self.door.zero);
+        let may_erase = !self.door.clock_runs(now);
+        self.door.store.turn(now, may_erase)
+    }
+
+    #[inline(never)]
+    fn talk(&mut self, now: Instant, kept: Option<Kept>) {
+        let (sensors, own) = (&self.sensors, &self.own);
+        self.host.turn(now, &mut self.door, kept, |door, from| standing(now, door, sensors, own, from));
+    }
+
+    #[inline(never)]
+    fn draw(&mut self, now: Instant) {
+        self.own.program.turn();
+        let (sensors, own, door) = (&self.sensors, &self.own, &self.door);
+        let from = self.host.settings_from();
+        self.show.turn(now, door.dash, door.inputs, |frame| {
+            let standing = standing(now, door, sensors, own, from);
+            let Ok(()) = screen::draw_self_test(frame, &standing, sensors.readings());
+        });
+    }
+
+    fn next_wake(&self) -> Instant {
+        let now = self.clock.now();
+        let (door, own) = (&self.door, &self.own);
+        let sometimes = [
+            door.dash.next_wake(),
+            door.sounder.next_wake(now),
+            own.lamps.next_wake(now),
+            own.page_button.next_wake(now),
+            self.host.is_pressed().then_some(now),
+        ];
+        let always = [self.show.next_wake(), door.store.next_wake(), self.sensors.next_wake(door.fitted())];
+        let all = sometimes.into_iter().flatten().chain(always);
+        all.fold(now.plus(LONGEST_SLEEP), Instant::min)
+    }
+}
+
+/// Who the board is and how it stands: for the self-test's page and for a host.
+fn standing<SPI: SpiDevice>(
+    now: Instant,
+    door: &Door<SPI>,
+    sensors: &Sensors,
+    own: &Own,
+    settings: SettingsFrom,
+) -> Standing {
+    let probe = |index| sensors.probe(index, door.dash.settings().engine.probes);
+    Standing {
+        protocol: PROTOCOL,
+        firmware: firmware_version(),
+        program: own.program.value(),
+        clock_runs: door.clock_runs(now),
+        settings,
+        self_test: SelfTest {
+            receiver: sensors.receiver(),
+            pulse: own.pulse,
+            probes: core::array::from_fn(probe),
+            n1: sensors::shaft(&N1_SHAFT),
+            n2: sensors::shaft(&N2_SHAFT),
+            chip: door.store.chip_id(),
+            overflows: stamps::overflows(),
+            restarted: own.restart,
+        },
+        journal: door.store.extent(),
+    }
+}

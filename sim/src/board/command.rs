@@ -1,0 +1,191 @@
+//! What `gunline board` and `gunline pack` run: words in; what is asked for to standard output, the rest to
+//! standard error.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use clap::{Args, Subcommand};
+use firmware::gnss::calendar::{from_rfc3339, rfc3339};
+use firmware::settings::Settings;
+use firmware::talk::{Answer, Request, Scheduled, SettingsFrom};
+use firmware::units::Utc;
+
+use super::conversation::{Patience, Reach, Unanswered};
+use super::port::{self, Place};
+use super::{Trouble, journal, words};
+use crate::pack;
+use crate::report::settings::rows;
+
+/// The words after `gunline board`.
+#[derive(Args, Debug)]
+pub struct BoardWords {
+    /// The board's serial port. Without it the board is looked for.
+    #[arg(long)]
+    port: Option<String>,
+    /// How long to wait for an answer before asking again. More for an emulated board.
+    #[arg(long, value_name = "MS", default_value_t = 500)]
+    answer_ms: u64,
+    /// How long to wait for a board whose cable was pulled while its journal was read.
+    #[arg(long, value_name = "S", default_value_t = 60)]
+    wait_s: u64,
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand, Debug)]
+enum Verb {
+    /// Lists the ports at which a board is found.
+    Find,
+    /// Shows who the board is, what it found when it tested itself, and what it has recorded.
+    Show,
+    /// Sends settings. Refused while a start clock runs; the old ones stay until the new ones are safe.
+    Settings {
+        /// A settings file, or what `gunline pack` wrote.
+        file: PathBuf,
+    },
+    /// Shows the settings in force on the board.
+    SettingsRead {
+        /// Writes them as `gunline pack` does, too.
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Fetches what the board has recorded, for `gunline judge`.
+    Journal {
+        /// The file to write.
+        out: PathBuf,
+        /// Begins at this position, which an earlier fetching told, and goes on with what it left.
+        #[arg(long, value_name = "POSITION")]
+        from: Option<u64>,
+    },
+    /// Gives the start as the officials have announced it. It sets the start clock at once.
+    Schedule {
+        /// The moment of zero, such as 2031-05-17T19:05:00Z.
+        #[arg(value_parser = utc)]
+        zero: Utc,
+    },
+}
+
+/// The words after `gunline pack`.
+#[derive(Args, Debug)]
+pub struct PackWords {
+    /// The settings file.
+    settings: PathBuf,
+    /// Where to write it; without this, beside the settings file and named `.packed`.
+    #[arg(short, long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+fn utc(text: &str) -> Result<Utc, String> {
+    from_rfc3339(text).ok_or_else(|| "write it in UTC, like 2031-05-17T19:05:00Z".to_owned())
+}
+
+/// Checks settings and writes what a board takes.
+///
+/// # Errors
+/// [`Trouble`].
+pub fn pack(words: &PackWords) -> Result<(), Trouble> {
+    let out = words.out.clone().unwrap_or_else(|| words.settings.with_extension("packed"));
+    write_packed(&settings_of(&words.settings)?, &out)
+}
+
+/// Does what the words after `gunline board` say.
+///
+/// # Errors
+/// [`Trouble`].
+pub fn board(words: &BoardWords) -> Result<(), Trouble> {
+    let place = words.port.clone().map_or(Place::Anywhere, Place::Named);
+    let (answer, board) = (Duration::from_millis(words.answer_ms), Duration::from_secs(words.wait_s));
+    let reach = Reach { place, patience: Patience { answer, board } };
+    match &words.verb {
+        Verb::Find => find(),
+        Verb::Show => show(&reach),
+        Verb::Settings { file } => send_settings(&reach, file),
+        Verb::SettingsRead { out } => read_settings(&reach, out.as_deref()),
+        Verb::Journal { out, from } => fetch_journal(&reach, out, *from),
+        Verb::Schedule { zero } => schedule(&reach, *zero),
+    }
+}
+
+fn find() -> Result<(), Trouble> {
+    let found = port::find();
+    found.iter().for_each(|name| println!("{name}"));
+    if found.is_empty() { Err(Trouble::Refused(Trouble::NoBoard.to_string())) } else { Ok(()) }
+}
+
+fn show(reach: &Reach) -> Result<(), Trouble> {
+    let (_, standing) = reach.connect()?;
+    print!("{}", words::standing(&standing));
+    Ok(())
+}
+
+fn send_settings(reach: &Reach, file: &Path) -> Result<(), Trouble> {
+    let mut buffer = [0; Settings::ENCODED_MAX];
+    let settings = settings_of(file)?;
+    let request = Request::KeepSettings(settings.encode(&mut buffer));
+    let (mut board, _) = reach.connect()?;
+    board.ask(&request, |answer| match answer {
+        Answer::SettingsKept => Ok(()),
+        other => Err(words::unexpected(&other)),
+    })?;
+    eprintln!("the board keeps the settings of {}", file.display());
+    Ok(())
+}
+
+fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<(), Trouble> {
+    let (mut board, _) = reach.connect()?;
+    let (from, settings) = board.ask(&Request::ReadSettings, |answer| match answer {
+        Answer::Settings { from, bytes } => {
+            Settings::decode(bytes).map(|all| (from, all)).ok_or(Trouble::Nonsense)
+        }
+        other => Err(words::unexpected(&other)),
+    })?;
+    show_settings(from, &settings);
+    out.map_or(Ok(()), |out| write_packed(&settings, out))
+}
+
+fn show_settings(from: SettingsFrom, settings: &Settings) {
+    eprintln!("settings {}", words::from(from));
+    for (name, value) in rows(settings) {
+        println!("{name:<42}{value}");
+    }
+}
+
+fn fetch_journal(reach: &Reach, out: &Path, from: Option<u64>) -> Result<(), Trouble> {
+    let fetched = journal::fetch(reach, out, from)?;
+    let size = words::bytes(fetched.bytes);
+    eprintln!("journal: {} ({size}, positions {} to {})", out.display(), fetched.from, fetched.next);
+    if from.is_some_and(|from| from < fetched.from) || fetched.gaps > 0 {
+        eprintln!("some of it could not be read: overwritten by newer records, or torn by a power cut");
+    }
+    eprintln!("what is recorded from now on: gunline board journal FILE --from {}", fetched.next);
+    Ok(())
+}
+
+fn schedule(reach: &Reach, zero: Utc) -> Result<(), Trouble> {
+    let (mut board, _) = reach.connect()?;
+    let fate = board.ask(&Request::Schedule { zero }, |answer| match answer {
+        Answer::Scheduled(fate) => Ok(fate),
+        other => Err(words::unexpected(&other)),
+    });
+    match fate {
+        Ok(Scheduled::Past) => Err(Trouble::Refused(words::scheduled(Scheduled::Past).to_owned())),
+        Ok(fate) => {
+            eprintln!("zero at {}: {}", rfc3339(zero), words::scheduled(fate));
+            Ok(())
+        }
+        Err(Unanswered::For(trouble)) => Err(trouble),
+        Err(_) => Err(Trouble::InDoubt),
+    }
+}
+
+fn settings_of(file: &Path) -> Result<Settings, Trouble> {
+    pack::read(file).map_err(|why| Trouble::Settings { path: file.to_owned(), why })
+}
+
+fn write_packed(settings: &Settings, out: &Path) -> Result<(), Trouble> {
+    let packed = pack::pack(settings);
+    fs::write(out, &packed).map_err(Trouble::file(out))?;
+    eprintln!("packed: {} ({} bytes)", out.display(), packed.len());
+    Ok(())
+}

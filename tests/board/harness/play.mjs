@@ -1,0 +1,118 @@
+#!/usr/bin/env node
+// Plays a stimulus file to the board's program on an emulated chip, and writes down what came of it.
+//
+//   node play.mjs --elf ELF --stimulus FILE [--nor IN.bin] --out DIR [--usb SCRIPT] [--json]
+//
+// README.md has the formats. Exit status: 0 played to the end; 2 arguments or files are wrong; 3 the program
+// panicked, hung or was reset unasked. A green run shows that the program agrees with the host under this model of
+// the chip. It does not show that it works on a Pico.
+
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { parseArgs } from 'node:util';
+import { Bench } from './bench.mjs';
+import { Fault } from './chip.mjs';
+import { inputNames, readPins } from './pins.mjs';
+import { wholeChip } from './parts/nor.mjs';
+import { parseUsbScript, UsbHost } from './parts/usb.mjs';
+import { parseStimulus } from './stimulus.mjs';
+import { Program } from './symbols.mjs';
+
+/** A blank chip of 16 MiB, when no image is given. */
+const NOR_BYTES = 16 * 1024 * 1024;
+
+class UsageError extends Error {}
+
+function readArguments() {
+    const string = { type: 'string' };
+    const { values } = parseArgs({
+        options: { elf: string, stimulus: string, nor: string, out: string, usb: string, json: { type: 'boolean' } },
+    });
+    for (const name of ['elf', 'stimulus', 'out']) {
+        if (values[name] === undefined) throw new UsageError(`--${name} is missing`);
+    }
+    return values;
+}
+
+/** Reads one of the files and says which one was wrong. */
+function reading(file, read) {
+    try {
+        return read(readFileSync(file));
+    } catch (error) {
+        throw new UsageError(`${file}: ${error.message}`);
+    }
+}
+
+function prepare(options) {
+    const pins = readPins();
+    const bench = new Bench({
+        program: reading(options.elf, (bytes) => new Program(bytes)),
+        stimulus: reading(options.stimulus, (bytes) => parseStimulus(bytes.toString('utf8'), inputNames(pins))),
+        nor: options.nor === undefined ? new Uint8Array(NOR_BYTES).fill(0xff) : reading(options.nor, wholeChip),
+        pins,
+    });
+    if (options.usb !== undefined) {
+        const script = reading(options.usb, (bytes) => parseUsbScript(bytes.toString('utf8')));
+        bench.usb = new UsbHost(script, bench.log);
+    }
+    return bench;
+}
+
+/** Plays; a Fault is the program's end, and no accident of ours. */
+function play(bench) {
+    try {
+        bench.play();
+    } catch (error) {
+        if (!(error instanceof Fault)) throw error;
+        return error.message;
+    }
+    const unasked = bench.resets.find((reset) => !reset.asked);
+    return unasked === undefined ? null : `reset unasked by its watchdog at ${unasked.at}, ${unasked.t_us / 1000} ms`;
+}
+
+function statistics(bench, fault, wallSeconds) {
+    const { log, nor, receiver, probes, resets } = bench;
+    return {
+        ...bench.meter.figures(),
+        wall_s: wallSeconds,
+        fault,
+        resets,
+        violations: log.violations,
+        nor: { ...nor.counts, erased_at_us: nor.erasedAt },
+        receiver: { ...receiver.counts, told: Buffer.from(receiver.told).toString('hex') },
+        probe_reads: probes.map((probe) => probe.reads),
+        panel_bytes: bench.panel.writes,
+        emulator_notes: log.counted,
+    };
+}
+
+function write(bench, stats, out) {
+    mkdirSync(out, { recursive: true });
+    const pretty = (value) => `${JSON.stringify(value, null, 1)}\n`;
+    const rows = bench.log.edges.map(({ t_us: at, name, level }) => `${at},${name},${level}\n`);
+    writeFileSync(join(out, 'nor.bin'), bench.nor.memory);
+    writeFileSync(join(out, 'looks.json'), pretty(bench.looks));
+    writeFileSync(join(out, 'pins.csv'), `t_us,name,level\n${rows.join('')}`);
+    writeFileSync(join(out, 'stats.json'), pretty(stats));
+    if (bench.usb !== null) writeFileSync(join(out, 'usb.json'), pretty(bench.usb.received));
+}
+
+function main() {
+    const options = readArguments();
+    const bench = prepare(options);
+    const begins = process.hrtime.bigint();
+    const fault = play(bench);
+    const stats = statistics(bench, fault, Number(process.hrtime.bigint() - begins) / 1e9);
+    write(bench, stats, options.out);
+    if (options.json) process.stdout.write(`${JSON.stringify(stats)}\n`);
+    if (fault !== null) process.stderr.write(`the program ${fault}\n`);
+    return fault === null ? 0 : 3;
+}
+
+try {
+    process.exitCode = main();
+} catch (error) {
+    const usage = error instanceof UsageError || error.code?.startsWith('ERR_PARSE_ARGS');
+    process.stderr.write(`play: ${usage ? error.message : error.stack}\n`);
+    process.exitCode = 2;
+}
