@@ -1,6 +1,6 @@
 //! What the dash shows of the run-in in the shipped heats: what the comment at the head of each heat says.
 
-#![allow(clippy::unwrap_used, reason = "a test that fails panics")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
 
 use std::path::Path;
 

@@ -72,11 +72,9 @@ impl Mind {
     /// for his thumb's usual lateness.
     #[must_use]
     pub fn of_the_stopwatch(drill: &Drill<'_>, seed: u64, aim_s: f64) -> Self {
-        let signals = drill.world.thumb.presses_at_s.iter().copied();
-        let late_s = signals
-            .zip(presses(drill, seed))
-            .last()
-            .map_or(0.0, |(before, at)| at + before - drill.world.thumb.reaction_mean_s);
+        let presses = presses(drill, seed);
+        let last = drill.world.thumb.presses_at_s.last().zip(presses.last());
+        let late_s = last.map_or(0.0, |(before, at)| at + before - drill.world.thumb.reaction_mean_s);
         let never = (f64::NEG_INFINITY, 0.0, 0.0);
         let draw = Draw::new(seed, Purpose::Eyes);
         Self::Stopwatch(Box::new(Stopwatch { late_s, aim_s, draw, glance: never, landmark: never }))
