@@ -11,6 +11,7 @@ mod bench;
 mod facts;
 mod image;
 mod played;
+mod proof;
 mod record;
 mod table;
 mod uf2;

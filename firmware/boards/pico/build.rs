@@ -83,6 +83,10 @@ fn link_arguments(out: &Path) {
     ] {
         println!("cargo:rustc-link-arg={argument}");
     }
+    if env::var_os("CARGO_FEATURE_LOG").is_some() {
+        // Where the log's texts stand: in the ELF, but not on the board.
+        println!("cargo:rustc-link-arg=-Tdefmt.x");
+    }
 }
 
 fn read<T: serde::de::DeserializeOwned>(name: &str) -> T {

@@ -76,7 +76,7 @@ impl<T: Limited> Watch<T> {
     /// A watch over `quantity` that has seen nothing yet.
     #[must_use]
     pub fn new(quantity: Quantity, limits: &Limits<T>) -> Self {
-        let rows = limits.rows.iter().map(|&limit| Row::new(limit)).collect();
+        let rows = with_room(limits.rows.iter().map(|&limit| Row::new(limit)));
         let lowest = limits.rows.iter().map(|limit| limit.threshold).min();
         let calm_to = lowest.map(|threshold| threshold - limits.hysteresis);
         Self { quantity, hysteresis: limits.hysteresis, rows, known: false, at_rest: true, calm_to }
@@ -218,4 +218,13 @@ impl<T: Limited> Row<T> {
         let left = self.limit.allowed - self.above + Span::from_micros(1);
         self.since.filter(|_| !self.exceeded).map(|since| since.plus(left))
     }
+}
+
+/// A list of what comes, as far as there is room. To `collect` would be to panic where there is none.
+pub(super) fn with_room<T, const N: usize>(items: impl Iterator<Item = T>) -> Vec<T, N> {
+    let mut list = Vec::new();
+    for item in items.take(N) {
+        let _ = list.push(item);
+    }
+    list
 }

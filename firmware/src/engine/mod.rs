@@ -32,7 +32,7 @@ use crate::input::{ProbeReading, Pulses};
 use crate::output::{AlertId, Gauges, Outputs, Quantity, Reading};
 use crate::units::{CentiPercent, Instant, MilliCelsius};
 use held::Held;
-use limits::Watch;
+use limits::{Watch, with_room};
 use power::Power;
 use probe::Probe;
 use thermocouple::{ProbeFault, Temperatures};
@@ -70,7 +70,7 @@ impl Engine {
         let probe = Probe::new(settings.egt_stale_after, settings.faults_to_believe);
         Self {
             now: Instant::BOOT,
-            probes: (0..PROBES_MAX.min(settings.probes.into())).map(|_| probe).collect(),
+            probes: with_room((0..settings.probes).map(|_| probe)),
             n1: Held::new(settings.n1_tach.silence()),
             n2: Held::new(settings.n2_tach.silence()),
             running: false,

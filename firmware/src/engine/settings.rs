@@ -8,10 +8,9 @@
 
 use core::fmt;
 
-use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
-use super::limits::{Limit, Limited, Limits};
+use super::limits::{Limit, Limited, Limits, with_room};
 use super::tach::{self, TachSettings};
 use super::type_k;
 use crate::units::{CentiPercent, MilliCelsius, Span};
@@ -107,7 +106,7 @@ impl EngineSettings {
     /// The overspeed limit as a table of its own: at once above it.
     pub(super) fn overspeed(&self) -> Limits<CentiPercent> {
         Limits {
-            rows: [Limit { threshold: self.n2_overspeed, allowed: Span::ZERO }].into_iter().collect(),
+            rows: with_room([Limit { threshold: self.n2_overspeed, allowed: Span::ZERO }].into_iter()),
             hysteresis: self.n2.hysteresis,
         }
     }
@@ -244,5 +243,5 @@ const fn percent(percent: i32) -> CentiPercent {
 
 fn limits<T: Limited>(rows: &[(T, i64)], hysteresis: T) -> Limits<T> {
     let row = |&(threshold, seconds): &(T, i64)| Limit { threshold, allowed: Span::from_secs(seconds) };
-    Limits { rows: rows.iter().map(row).collect::<Vec<_, _>>(), hysteresis }
+    Limits { rows: with_room(rows.iter().map(row)), hysteresis }
 }

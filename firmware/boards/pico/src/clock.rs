@@ -37,6 +37,7 @@ impl Clock {
         const FURTHEST: u64 = 1 << 31;
         let wanted = u64::try_from(when.since(self.base).as_micros()).unwrap_or(0);
         let at = wanted.min(raw().saturating_add(FURTHEST));
+        // SAFETY: any 32 bits are a moment.
         timer().alarm0().write(|w| unsafe { w.bits(at as u32) });
         raw() < at
     }
@@ -56,6 +57,7 @@ pub fn silence() {
 /// Sets the second alarm: so many microseconds after `raw`, a reading just made.
 #[inline(always)]
 pub fn quiet_after(raw: u64, micros: u32) {
+    // SAFETY: any 32 bits are a moment.
     timer().alarm1().write(|w| unsafe { w.bits((raw as u32).wrapping_add(micros)) });
 }
 

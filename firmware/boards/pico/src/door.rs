@@ -3,7 +3,7 @@
 //! Between two events the dash's own moments come due exactly when they were due, whenever the loop gets to them: so
 //! a busy loop changes no decision, and the simulator decides the same.
 //!
-//! Knows the dash, the beeper and the journal. Stamped inputs in; decisions to the journal and the beeper.
+//! Knows the dash, the beeper and the journal. Stamped inputs in; decisions to journal, beeper and log.
 
 use core::mem::MaybeUninit;
 
@@ -17,6 +17,7 @@ use firmware::settings::Settings;
 use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
+use crate::log;
 use crate::store::Store;
 
 /// The dash and those that hear of each decision.
@@ -95,6 +96,7 @@ impl<SPI: SpiDevice> Door<SPI> {
         self.zero = carried.and_then(|carried| carried.zero());
         self.store.record(at, &input, &decided, carried);
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
+        decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
         answer(&decided)
     }

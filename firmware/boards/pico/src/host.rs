@@ -87,7 +87,11 @@ impl Host {
         if let Some(usb) = self.usb.as_mut() {
             self.is_pressed = usb.turn(self.talk);
         }
-        self.ask(now, door, standing);
+        if self.talk.to_send().is_empty() {
+            self.ask(now, door, standing);
+            // The talk answers some requests by itself.
+            self.is_pressed |= !self.talk.to_send().is_empty();
+        }
         // What comes while a request is being done waits with the host.
         if self.talk.wants_bytes() {
             stamps::hear_host();

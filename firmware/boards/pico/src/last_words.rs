@@ -48,11 +48,15 @@ pub struct Start {
 pub fn read(watchdog: &pac::WATCHDOG) -> Start {
     let reason = watchdog.reason().read();
     let by_watchdog = reason.timer().bit_is_set() || reason.force().bit_is_set();
+    let place = addr_of_mut!(WORDS).cast::<Words>();
     // SAFETY: nobody else touches the words while this runs: handlers and panics come later. All fields are integers,
-    // for which any bits will do.
-    let words = unsafe { (*addr_of_mut!(WORDS)).assume_init_mut() };
+    // for which any bits will do; they are read and wiped as they stand, whatever the compiler believes of them.
+    let words = unsafe {
+        let words = place.read_volatile();
+        addr_of_mut!((*place).written).write_volatile(0);
+        words
+    };
     let is_whole = by_watchdog && words.written == WRITTEN;
-    words.written = 0;
     let bytes = words.bytes.get(..words.length).filter(|_| is_whole).unwrap_or_default();
     let said = core::str::from_utf8(bytes).ok().and_then(|said| LastWords::try_from(said).ok());
     let restart = match (by_watchdog, is_whole) {
@@ -75,7 +79,7 @@ impl Write for Words {
 }
 
 /// Writes the words down, and waits for the watchdog.
-fn say(words: fmt::Arguments<'_>) -> ! {
+pub fn say(words: fmt::Arguments<'_>) -> ! {
     cortex_m::interrupt::disable();
     // SAFETY: interrupts are off and this never returns: nobody else touches the words.
     let place = unsafe { (*addr_of_mut!(WORDS)).write(Words { written: 0, length: 0, bytes: [0; KEPT] }) };
@@ -92,7 +96,8 @@ fn panic(info: &PanicInfo<'_>) -> ! {
         Some(place) => {
             // The end of the path names the file; what stands before it names the machine it was built on.
             let path = place.file();
-            let file = path.rfind('/').and_then(|slash| path.get(slash..)).unwrap_or(path);
+            let slash = path.bytes().rposition(|byte| byte == b'/');
+            let file = slash.and_then(|slash| path.get(slash..)).unwrap_or(path);
             say(format_args!("{file} {}: {}", place.line(), info.message()))
         }
         None => say(format_args!("{}", info.message())),

@@ -23,6 +23,7 @@ mod door;
 mod host;
 mod keeper;
 mod last_words;
+mod log;
 mod pins;
 mod probes;
 mod program;
@@ -170,6 +171,7 @@ extern "C" fn bring_up() -> ! {
     let plan = go_on(start.restart, scratch, store);
     let clock = Clock::new(plan.base);
     let mut door = Door::new(door::begin(dash, settings_now), store);
+    log::started(start.restart, settings_from, plan.resume.is_some());
     if let Some(resume) = plan.resume {
         door.take(plan.base, Input::Resume(resume));
     }

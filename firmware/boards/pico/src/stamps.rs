@@ -99,8 +99,13 @@ impl Stamps {
             WRITERS = Some(Writers { edges: edges_in, bytes: bytes_in });
             (edges, bytes)
         };
-        [BUTTON, GUN_CONTACT, ACKNOWLEDGE, PAGE].iter().for_each(|pin| watch(*pin, EITHER));
-        [PPS, N1, N2].iter().for_each(|pin| watch(*pin, pin.becomes_active()));
+        watch(BUTTON, EITHER);
+        watch(GUN_CONTACT, EITHER);
+        watch(ACKNOWLEDGE, EITHER);
+        watch(PAGE, EITHER);
+        watch(PPS, PPS.becomes_active());
+        watch(N1, N1.becomes_active());
+        watch(N2, N2.becomes_active());
         clock::enable_alarms();
         for line in
             [Interrupt::IO_IRQ_BANK0, Interrupt::UART0_IRQ, Interrupt::TIMER_IRQ_0, Interrupt::TIMER_IRQ_1]
@@ -194,7 +199,8 @@ impl Watched {
     }
 }
 
-/// Clears a pin's old edges and lets new ones through.
+/// Clears a pin's old edges and lets new ones through. Inlined, so that the register's number is a constant.
+#[inline(always)]
 fn watch(pin: Watched, edges: u32) {
     let (register, shift) = pin.place();
     // SAFETY: a flag is cleared by writing one to it; the other pins' flags get a zero, which does nothing.
@@ -231,10 +237,11 @@ fn IO_IRQ_BANK0() {
     if taken(PPS) != 0 {
         put_edge(writers, Edge { raw, pin: PPS, active: true });
     }
-    for (pin, shaft) in [(N1, &N1_SHAFT), (N2, &N2_SHAFT)] {
-        if taken(pin) != 0 {
-            shaft.edge(raw);
-        }
+    if taken(N1) != 0 {
+        N1_SHAFT.edge(raw);
+    }
+    if taken(N2) != 0 {
+        N2_SHAFT.edge(raw);
     }
     line(writers, raw, ACKNOWLEDGE);
     line(writers, raw, PAGE);
@@ -257,7 +264,9 @@ fn line(writers: &mut Writers, raw: u64, pin: Watched) {
     put_edge(writers, Edge { raw, pin, active: ends_high != pin.active_low });
 }
 
-#[inline(always)]
+/// Once and in RAM like its callers.
+#[inline(never)]
+#[unsafe(link_section = ".data.ram.put_edge")]
 fn put_edge(writers: &mut Writers, edge: Edge) {
     if writers.edges.enqueue(edge).is_err() {
         overflow();
@@ -330,8 +339,10 @@ impl Shaft {
         Self(UnsafeCell::new(Counter::new()))
     }
 
-    /// In the handler: an edge. Counters only ever see differences, so the bare timer will do.
-    #[inline(always)]
+    /// In the handler: an edge. Counters only ever see differences, so the bare timer will do. Once and in RAM like its
+    /// caller.
+    #[inline(never)]
+    #[unsafe(link_section = ".data.ram.edge")]
     fn edge(&self, raw: u64) {
         // SAFETY: see above.
         unsafe { (*self.0.get()).edge(Instant::from_micros(raw)) }

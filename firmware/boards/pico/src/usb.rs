@@ -39,18 +39,27 @@ impl Usb {
     pub fn turn(&mut self, talk: &mut Talk) -> bool {
         self.device.poll(&mut [&mut self.serial]);
         if talk.wants_bytes() {
-            let mut packet = [0; PACKET];
-            let count = self.serial.read(&mut packet).unwrap_or_default();
-            packet.iter().take(count).for_each(|byte| talk.push(*byte));
+            self.receive(talk);
         }
-        let waiting = talk.to_send();
-        let sent = if waiting.is_empty() {
-            let _ = self.serial.flush();
-            0
-        } else {
-            self.serial.write(waiting).unwrap_or_default()
-        };
+        let sent = self.send(talk.to_send());
         talk.sent(sent);
         sent > 0 && !talk.to_send().is_empty()
+    }
+
+    #[inline(never)]
+    fn receive(&mut self, talk: &mut Talk) {
+        let mut packet = [0; PACKET];
+        let count = self.serial.read(&mut packet).unwrap_or_default();
+        packet.iter().take(count).for_each(|byte| talk.push(*byte));
+    }
+
+    /// Takes what there is room for, and says how much that was; with nothing to take, hastens what was taken before.
+    #[inline(never)]
+    fn send(&mut self, bytes: &[u8]) -> usize {
+        if bytes.is_empty() {
+            let _ = self.serial.flush();
+            return 0;
+        }
+        self.serial.write(bytes).unwrap_or_default()
     }
 }

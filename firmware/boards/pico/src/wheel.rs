@@ -37,19 +37,19 @@ const BEAT: u64 = 500_000;
 
 /// All of the board that the loop turns.
 pub struct Wheel<SPI: 'static, BUS: 'static> {
-    /// Everything that brings something in.
+    /// Edges and bytes, as they came.
     pub stamps: Stamps,
-    /// See there.
+    /// What is measured.
     pub sensors: &'static mut Sensors,
-    /// The dash.
+    /// The dash, the journal and the beeper's tones.
     pub door: Door<SPI>,
-    /// Everything that brings something out.
+    /// The display.
     pub show: Show<BUS>,
-    /// See there.
+    /// Lamps and beeper.
     pub signs: Signs,
-    /// See there.
+    /// The line to a host.
     pub host: Host,
-    /// See there.
+    /// The watchdog.
     pub keeper: Keeper,
     /// The board's clock.
     pub clock: Clock,
@@ -99,6 +99,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
         self.door.begin_anew(settings);
         self.host.set_settings_from(from);
+        self.own.page_button = PageButton::new(settings.gun.debounce);
     }
 
     /// Takes the queued events, first come first.
@@ -192,7 +193,10 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     #[inline(never)]
     fn draw(&mut self, now: Instant) {
-        self.own.program.turn();
+        // A start in mid-race has better things to do; nobody reads the number then.
+        if !self.door.clock_runs(now) {
+            self.own.program.turn();
+        }
         let (sensors, own, door) = (&self.sensors, &self.own, &self.door);
         let from = self.host.settings_from();
         self.show.turn(now, door.dash, door.inputs, |frame| {
