@@ -8,8 +8,16 @@
 //! margin grows by one less present speed over the speed at the run's end, and between fixes it is carried on so.
 //! How far the engine has spooled up is read off the boat: its acceleration as a share of its full pull.
 //!
-//! Knows the line, fixes, and zero on the fixes' scale. Fixes in, a view out.
+//! Knows the line, fixes, and zero on the fixes' scale. Fixes in, a view out. A program without room for it leaves it
+//! out by the feature `run-in`; what such a dash says of it stands in `absent`.
 
+#![cfg_attr(
+    not(feature = "run-in"),
+    allow(dead_code, unused_imports, reason = "its settings are read all the same")
+)]
+
+#[cfg(not(feature = "run-in"))]
+mod absent;
 pub mod boat;
 mod curves;
 mod flat_out;
@@ -23,6 +31,8 @@ mod spool;
 pub mod stations;
 pub mod tracker;
 
+#[cfg(not(feature = "run-in"))]
+pub use absent::RunIn;
 use serde::{Deserialize, Serialize};
 
 use crate::angle::sin_cos;
@@ -65,6 +75,8 @@ pub enum RunInFault {
     Boat(BoatFault),
     /// A risk that is not between one in a thousand and one in two, or times below nothing or beyond 10 s.
     Risk,
+    /// This program has no run-in.
+    NotFitted,
 }
 
 /// Zero on the fixes' scale, as far as the run-in must know it.
@@ -93,6 +105,7 @@ struct Way {
 }
 
 /// The run-in.
+#[cfg(feature = "run-in")]
 #[derive(Clone, Debug)]
 pub struct RunIn {
     settings: RunInSettings,
@@ -108,6 +121,7 @@ pub struct RunIn {
     gone: Option<Outcome>,
 }
 
+#[cfg(feature = "run-in")]
 impl RunIn {
     /// Lays out the lane and prepares the boat.
     ///
@@ -255,5 +269,5 @@ impl RunInSettings {
     }
 }
 
-#[cfg(test)]
+#[cfg(all(test, feature = "run-in"))]
 mod tests;

@@ -50,7 +50,8 @@ const ARROWS: [u16; 9] = [
 
 /// What there is to draw of it: something from the first gun to the start.
 pub(super) fn shown(view: &View) -> Option<&RunInView> {
-    let before = matches!(view.phase, Phase::Milling | Phase::Window | Phase::Late);
+    let before =
+        cfg!(feature = "run-in") && matches!(view.phase, Phase::Milling | Phase::Window | Phase::Late);
     view.run_in.as_ref().filter(|run_in| before && run_in.advice != Advice::NoClock)
 }
 

@@ -209,7 +209,7 @@ pub enum Wrong<'a> {
     Course,
     /// The engine's table, and which part of it.
     Engine(&'a str),
-    /// The lane or the boat of the run-in.
+    /// The lane or the boat of the run-in; or this board's program has none.
     RunIn,
 }
 

@@ -88,7 +88,9 @@ fn faulty(wrong: &Wrong<'_>) -> String {
         Wrong::Laps => "there are no laps to run".to_owned(),
         Wrong::Course => "the course makes no line".to_owned(),
         Wrong::Engine(name) => format!("the engine's {name} cannot be right"),
-        Wrong::RunIn => "no lane or no boat can be made of the run-in's figures".to_owned(),
+        Wrong::RunIn => {
+            "this board's program has no run-in: leave [run_in] out of the settings for it".to_owned()
+        }
     }
 }
 
