@@ -269,5 +269,6 @@ impl RunInSettings {
     }
 }
 
-#[cfg(all(test, feature = "run-in"))]
+#[cfg(test)]
+#[cfg(feature = "run-in")]
 mod tests;
