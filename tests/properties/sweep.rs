@@ -60,3 +60,13 @@ fn a_sweep_cut_into_shards_and_merged_is_the_whole_one_whatever_the_threads() {
     assert_eq!(merge(parts.iter().map(through_lines).collect()), Ok(whole));
     assert!(merge(parts.get(..2).unwrap().to_vec()).is_err(), "a part is missing");
 }
+
+#[test]
+fn settings_without_a_lane_take_the_one_that_the_boat_truly_runs() {
+    let surveyed = run(20, Shard::WHOLE);
+    let mut heat = heat();
+    heat.settings.run_in = None;
+    let made = sweep(&heat, 7, 20, Shard::WHOLE, indicatif::ProgressBar::hidden()).unwrap();
+    let margins = |sweep: &Sweep| sweep.outcomes.iter().filter_map(|o| o.margin_s).collect::<Vec<_>>();
+    assert!(margins(&surveyed).iter().zip(margins(&made)).all(|(a, b)| (a - b).abs() < 0.15));
+}

@@ -13,7 +13,8 @@ use crate::scenario;
 /// The words after `gunline sweep`.
 #[derive(Args, Debug)]
 pub struct SweepWords {
-    /// The heat file: course, boat, receiver and settings. It needs [run_in] in its settings.
+    /// The heat file: course, boat, receiver and settings. Without [run_in] in them, the lane is that of the world's
+    /// own oval.
     #[arg(required_unless_present = "merge")]
     heat: Option<PathBuf>,
     /// How many starts; each is driven twice, by the dash and by stopwatch.

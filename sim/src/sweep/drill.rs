@@ -48,11 +48,14 @@ impl<'a> Drill<'a> {
     ///
     /// # Errors
     /// [`NoSweep`] when the heat leaves nothing to compare.
-    pub fn new(heat: &'a Heat, seed: u64) -> Result<Self, NoSweep> {
+    pub fn new(heat: &'a Heat, settings: &'a Settings, seed: u64) -> Result<Self, NoSweep> {
         if matches!(heat.boat, BoatSource::Recording { .. }) {
             return Err(NoSweep::Recorded);
         }
-        let run_in = heat.settings.run_in.as_ref().ok_or(NoSweep::NoRunIn)?;
+        let run_in = settings.run_in.as_ref().ok_or(NoSweep::NoRunIn)?;
+        if settings.course.is_none() || settings.check().is_err() {
+            return Err(NoSweep::NoRunIn);
+        }
         let world = &heat.world;
         let course = Course::new(&world.course);
         let spool = Spool { lag_s: world.engine.spool_lag_s, dt: STEP_S };
@@ -62,7 +65,7 @@ impl<'a> Drill<'a> {
         let past = Self::past_the_line(&helm, speed, 1.0);
         Ok(Self {
             by_heart: ByHeart::learn(&helm, &course),
-            settings: &heat.settings,
+            settings,
             world,
             course,
             helm,

@@ -11,6 +11,7 @@
 mod by_heart;
 pub mod command;
 mod drill;
+mod lane;
 pub mod lines;
 mod mind;
 mod picture;
@@ -133,8 +134,10 @@ pub struct Plan {
 /// Why a sweep cannot be run.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NoSweep {
-    /// The dash has no number to follow.
-    #[error("these settings have no [run_in]: the dash would have no number for its driver to follow")]
+    /// The dash has no course, or its lane cannot be laid out on it.
+    #[error(
+        "these settings leave the dash without a number to follow: they need a [course] whose line the boat crosses"
+    )]
     NoRunIn,
     /// The track is a recording: nobody can drive it otherwise.
     #[error("this heat plays a recording, which nobody can drive otherwise; a sweep needs [boat.drive]")]
@@ -152,7 +155,9 @@ pub fn sweep(
     shard: Shard,
     progress: ProgressBar,
 ) -> Result<Sweep, NoSweep> {
-    let drill = Drill::new(heat, seed)?;
+    let mut settings = heat.settings.clone();
+    settings.run_in.get_or_insert_with(|| lane::of_the_world(&heat.world.course));
+    let drill = Drill::new(heat, &settings, seed)?;
     let plan = Plan {
         heat: heat.title.clone(),
         seed,
