@@ -15,8 +15,11 @@ use crate::last_words;
 /// Much more than is used (13.3 kB for a dash whose settings had no lane; a cloned lane and boat add to it).
 const DEEP_BYTES: usize = 20 * 1024;
 
-/// Stands at the deep stack's end. When it is gone, the stack was not deep enough, and what lies below it is spoilt.
+/// Fills the deep stack's end. Where it is gone, the stack was not deep enough, and what lies below may be spoilt.
 const MARK: u32 = 0x0DEE_9ACE;
+
+/// So many words of it: a single one is stepped over by a function that leaves part of its frame unwritten.
+const MARKS: usize = 256;
 
 /// Memory for the deep stack.
 #[repr(C, align(8))]
@@ -37,7 +40,7 @@ pub fn dive(next: Next) -> ! {
     // SAFETY: the address is the end of memory that is a stack and nothing else, a multiple of 8, and whoever used it
     // before has gone on elsewhere. `next` is code.
     unsafe {
-        end_of_deep().write_volatile(MARK);
+        (0..MARKS).for_each(|word| end_of_deep().add(word).write_volatile(MARK));
         cortex_m::asm::bootstrap(DEEP.0.get().cast::<u8>().add(DEEP_BYTES).cast(), next as *const u32)
     }
 }
@@ -47,15 +50,15 @@ pub fn surface(next: Next) -> ! {
     unsafe extern "C" {
         static _stack_start: u32;
     }
-    // SAFETY: `dive` has written it.
-    if unsafe { end_of_deep().read_volatile() } != MARK {
+    // SAFETY: `dive` has written them, and they lie within the stack.
+    if (0..MARKS).any(|word| unsafe { end_of_deep().add(word).read_volatile() } != MARK) {
         last_words::say(format_args!("the deep stack is not deep enough"));
     }
     // SAFETY: the linker's symbol is the end of the stack that the program began on; what stood there is abandoned.
     unsafe { cortex_m::asm::bootstrap(addr_of!(_stack_start), next as *const u32) }
 }
 
-/// The last word that the deep stack may not reach.
+/// The first of the words that the deep stack may not reach.
 const fn end_of_deep() -> *mut u32 {
     DEEP.0.get().cast()
 }
