@@ -54,7 +54,7 @@ pub enum Input {
     Resume(Resume),
 }
 
-/// The input lines that a person or a gun moves.
+/// The input lines that a person or a gun moves. Variants are appended, never reordered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Line {
@@ -66,6 +66,16 @@ pub enum Line {
     Acknowledge,
     /// The button that turns the page.
     Page,
+    /// The igniters' switch, where it is wired.
+    Igniter,
+    /// The starter on its lower voltage, where it is wired.
+    StarterLow,
+    /// The starter on its higher voltage, where it is wired.
+    StarterHigh,
+    /// The start fuel's switch or valve, where it is wired.
+    StartFuel,
+    /// External power plugged in, where it is wired.
+    ExternalPower,
 }
 
 /// What a thermocouple chip answered, as read from its registers.

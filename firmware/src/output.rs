@@ -372,6 +372,32 @@ pub enum AlertId {
     LastLap,
     /// The heat is run.
     Finished,
+    /// Fuel is on and nothing has lit.
+    NoLightOff,
+    /// A start will reach its EGT limit soon at this rate of rise, or has reached it.
+    HotStart,
+    /// N1 has stopped rising below self-sustaining speed.
+    HungStart,
+    /// Start fuel came before N1 turned fast enough.
+    FuelTooSoon,
+    /// The starter has been on for longer than allowed.
+    StarterLong,
+    /// The starter's duty cycle is used up: it must cool.
+    StarterRest,
+    /// A start was given up and EGT does not fall: keep cranking without fuel.
+    NotCooling,
+    /// The fire went out while running.
+    FlameOut,
+    /// N2 rises as only a shaft without its load can.
+    N2Unloaded,
+    /// N1 and N2 do not belong together.
+    ShaftMismatch,
+    /// Two thermocouples disagree.
+    ProbeSplit,
+    /// A thermocouple follows more slowly than it did, or drifts.
+    ProbeAged,
+    /// A chip's cold junction is no temperature for a cockpit.
+    ColdJunction,
 }
 
 /// Sounds, each with its own rhythm.

@@ -9,7 +9,6 @@
 
 use std::io::{self, Write};
 
-use firmware::input::Line;
 use firmware::output::{Call, Level, Output, Reading};
 use firmware::units::Span;
 use firmware::view::{Phase, View};
@@ -67,7 +66,7 @@ struct Wave<W: Write> {
 
 /// Places in the list of signals.
 struct Ids {
-    lines: [usize; 4],
+    lines: [usize; 9],
     race: usize,
     phase: usize,
     lap: usize,
@@ -86,8 +85,17 @@ impl<W: Write> Wave<W> {
         LEGEND.iter().try_for_each(|line| self.vcd.comment(line))?;
         self.vcd.timescale(1, TimescaleUnit::US)?;
         self.vcd.add_module("lines")?;
-        let lines =
-            [self.bit("button")?, self.bit("gun_contact")?, self.bit("acknowledge")?, self.bit("page")?];
+        let lines = [
+            self.bit("button")?,
+            self.bit("gun_contact")?,
+            self.bit("acknowledge")?,
+            self.bit("page")?,
+            self.bit("igniter")?,
+            self.bit("starter_low")?,
+            self.bit("starter_high")?,
+            self.bit("start_fuel")?,
+            self.bit("external_power")?,
+        ];
         self.vcd.upscope()?;
         self.vcd.add_module("dash")?;
         let race = self.add(VarType::Integer, 32, "race_ms", Stand::Bits(32, None))?;
@@ -240,14 +248,10 @@ impl Moment<'_> {
 }
 
 fn edge_moves<W: Write>(edge: &EdgeSeen, ids: &Ids, wave: &mut Wave<W>) {
-    let [button, contact, acknowledge, page] = ids.lines;
-    let place = match edge.line {
-        Line::Button => button,
-        Line::GunContact => contact,
-        Line::Acknowledge => acknowledge,
-        Line::Page => page,
-    };
-    wave.set(place, Stand::Bit(edge.active.into()));
+    // In the order in which the lines were declared above, which is that of `Line`.
+    if let Some(place) = ids.lines.get(edge.line as usize) {
+        wave.set(*place, Stand::Bit(edge.active.into()));
+    }
 }
 
 fn view_moves<W: Write>(view: &View, ids: &Ids, wave: &mut Wave<W>) {

@@ -350,6 +350,19 @@ pub const fn alert(id: AlertId) -> &'static str {
         AlertId::Approach => "line near",
         AlertId::LastLap => "last lap",
         AlertId::Finished => "finished",
+        AlertId::NoLightOff => "no light-off",
+        AlertId::HotStart => "hot start",
+        AlertId::HungStart => "hung start",
+        AlertId::FuelTooSoon => "start fuel before enough rotation",
+        AlertId::StarterLong => "starter on too long",
+        AlertId::StarterRest => "starter must cool",
+        AlertId::NotCooling => "EGT does not fall: keep cranking, no fuel",
+        AlertId::FlameOut => "flame-out",
+        AlertId::N2Unloaded => "N2 has lost its load",
+        AlertId::ShaftMismatch => "N1 and N2 do not belong together",
+        AlertId::ProbeSplit => "EGT probes disagree",
+        AlertId::ProbeAged => "EGT probe follows slowly",
+        AlertId::ColdJunction => "EGT chip's own temperature makes no sense",
     }
 }
 

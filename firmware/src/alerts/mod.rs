@@ -23,7 +23,7 @@ use crate::view::AlertView;
 pub const QUIET: Span = Span::from_secs(3);
 
 /// Every alert and its state.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Alerts {
     /// At the place of its [`AlertId`].
     list: [Standing; COUNT],
@@ -53,11 +53,17 @@ struct Active {
     until: Option<Instant>,
 }
 
+impl Default for Alerts {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Alerts {
     /// Nothing to say.
     #[must_use]
     pub fn new() -> Self {
-        Self::default()
+        Self { list: [Standing::default(); COUNT], raised: 0, on: 0 }
     }
 
     /// A condition holds, or does not. Saying the same again does nothing.

@@ -9,7 +9,7 @@ use crate::output::{AlertId, Level};
 use crate::units::Span;
 
 /// How many alerts there are: up to the last of [`AlertId`], which grows at its end.
-pub const COUNT: usize = AlertId::Finished as usize + 1;
+pub const COUNT: usize = AlertId::ColdJunction as usize + 1;
 
 /// How an alert ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,6 +72,19 @@ pub const KINDS: [Kind; COUNT] = [
     race(AlertId::Approach, Level::Advisory, Ends::After(Span::from_secs(4))),
     race(AlertId::LastLap, Level::Advisory, Ends::After(Span::from_secs(6))),
     race(AlertId::Finished, Level::Advisory, Ends::After(Span::from_secs(10))),
+    boat(AlertId::NoLightOff, Level::Warning, Ends::WithCondition),
+    boat(AlertId::HotStart, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::HungStart, Level::Warning, Ends::WithCondition),
+    boat(AlertId::FuelTooSoon, Level::Warning, Ends::WithCondition),
+    boat(AlertId::StarterLong, Level::Caution, Ends::WithCondition),
+    boat(AlertId::StarterRest, Level::Caution, Ends::WithCondition),
+    boat(AlertId::NotCooling, Level::Warning, Ends::WithCondition),
+    boat(AlertId::FlameOut, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::N2Unloaded, Level::Warning, Ends::Acknowledged),
+    boat(AlertId::ShaftMismatch, Level::Caution, Ends::WithCondition),
+    boat(AlertId::ProbeSplit, Level::Caution, Ends::WithCondition),
+    boat(AlertId::ProbeAged, Level::Advisory, Ends::WithCondition),
+    boat(AlertId::ColdJunction, Level::Caution, Ends::WithCondition),
 ];
 
 const fn boat(id: AlertId, level: Level, ends: Ends) -> Kind {

@@ -46,6 +46,19 @@ pub const fn alert_text(id: AlertId) -> &'static str {
         AlertId::Approach => "LINE NEAR",
         AlertId::LastLap => "LAST LAP",
         AlertId::Finished => "FINISHED",
+        AlertId::NoLightOff => "NO LIGHT-OFF",
+        AlertId::HotStart => "HOT START",
+        AlertId::HungStart => "HUNG START",
+        AlertId::FuelTooSoon => "FUEL TOO SOON",
+        AlertId::StarterLong => "STARTER LONG",
+        AlertId::StarterRest => "STARTER REST",
+        AlertId::NotCooling => "KEEP CRANKING",
+        AlertId::FlameOut => "FLAME-OUT",
+        AlertId::N2Unloaded => "N2 UNLOADED",
+        AlertId::ShaftMismatch => "N1 N2 UNLIKE",
+        AlertId::ProbeSplit => "EGT SPLIT",
+        AlertId::ProbeAged => "EGT PROBE SLOW",
+        AlertId::ColdJunction => "EGT CHIP TEMP",
     }
 }
 

@@ -165,6 +165,11 @@ fn presses(reading: &Reading) -> Vec<Press> {
         let line = match reading.get::<String>(&format!("{row}.line")).as_deref() {
             Some("acknowledge") => Line::Acknowledge,
             Some("page") => Line::Page,
+            Some("igniter") => Line::Igniter,
+            Some("starter-low") => Line::StarterLow,
+            Some("starter-high") => Line::StarterHigh,
+            Some("start-fuel") => Line::StartFuel,
+            Some("external-power") => Line::ExternalPower,
             _ => Line::Button,
         };
         Some(Press {

@@ -157,6 +157,11 @@ const fn name_of(line: Line) -> &'static str {
         Line::GunContact => "gun_contact",
         Line::Acknowledge => "acknowledge",
         Line::Page => "page",
+        Line::Igniter => "igniter",
+        Line::StarterLow => "starter_low",
+        Line::StarterHigh => "starter_high",
+        Line::StartFuel => "start_fuel",
+        Line::ExternalPower => "external_power",
     }
 }
 

@@ -203,7 +203,7 @@ pub const KEYS: &[Key] = &[
         "How unsteady a pulse is: one standard deviation."),
     key("press[].at", RaceTime, NeededInItsTable("\"-4:59.730\""),
         "A press of a button: when its contact first closes. Up to a day from zero, in any order."),
-    key("press[].line", Word(&["button", "acknowledge", "page"]), Is("\"button\""),
+    key("press[].line", Word(&["button", "acknowledge", "page", "igniter", "starter-low", "starter-high", "start-fuel", "external-power"]), Is("\"button\""),
         "Which button: the start button, the one that acknowledges an alert, the one that turns the page."),
     key("press[].held_s", number("s", "0.001", "60"), Means("[thumb] `held_ms`"),
         "How long it is held."),

@@ -98,7 +98,7 @@ error: `press.line` does not know the word "buton"
 10 | line = "buton"
    |        ^^^^^^^
    |
-   = help: did you mean "button"? It takes "button", "acknowledge" or "page"
+   = help: did you mean "button"? It takes "button", "acknowledge", "page", "igniter", "starter-low", "starter-high", "start-fuel" or "external-power"
 "#,
     );
 }
