@@ -127,6 +127,16 @@ impl Planner {
         span_of(self.spool.open_for(share_permille))
     }
 
+    /// A boat that loses speed, by a share of the full pull, below nothing and in thousandths: how long after the throttle is opened
+    /// it still does, and what it has lost then, as time at full pull.
+    ///
+    /// The gap 1 - share closes by exp(-t / lag), so it is one after lag x ln(1 - share).
+    #[must_use]
+    pub fn idle(&self, share_permille: i32) -> (Span, Span) {
+        let (idle, loss) = self.spool.idle(share_permille);
+        (span_of(idle), span_of(loss))
+    }
+
     /// The fastest steady speed from a place to the line.
     #[must_use]
     pub fn slowest(&self, to_line: Millimetres) -> MmPerSecond {

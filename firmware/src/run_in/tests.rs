@@ -59,8 +59,9 @@ fn lane() -> LaneSettings {
     }
 }
 
+/// The demonstration with the lag of the boat that these tests run.
 fn boat() -> BoatModel {
-    BoatModel::demonstration()
+    BoatModel { lag: Span::from_millis(1_300), ..BoatModel::demonstration() }
 }
 
 fn settings() -> RunInSettings {

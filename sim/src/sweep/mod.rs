@@ -100,7 +100,7 @@ pub struct Foretold {
     pub sigma_s: f64,
     /// The margin that the true boat would have had, flat out from that moment.
     pub true_s: f64,
-    /// True when he had opened the throttle less than a second before: the dash cannot have seen it.
+    /// True when he had opened the throttle less than a second before: the dash may not have seen it.
     pub opening: bool,
 }
 

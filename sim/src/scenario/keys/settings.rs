@@ -213,7 +213,7 @@ pub const KEYS: &[Key] = &[
     key("run_in.boat.pulls_m_s2", List { each: &PULL, most: 12 }, INVENTED,
         "The acceleration flat out at each of these speeds, engine spooled up; at least 0.1, and the last may \
          be 0: the boat gains nothing there."),
-    key("run_in.boat.lag_s", number("s", "0", "4"), Is("1.3"),
+    key("run_in.boat.lag_s", number("s", "0", "4"), Is("1.45"),
         "Time constant of the turbine behind the throttle, as the boat's acceleration shows it."),
     key("run_in.boat.bend_m_s2", number("m/s2", "1", "50"), Is("15.2"),
         "Sideways acceleration that the boat holds in a bend."),
