@@ -133,7 +133,7 @@ fn with_run_in() -> Settings {
         entrance: None,
         tolerance: Millimetres::from_mm(20_000),
     };
-    let boat = BoatModel::demonstration();
+    let boat = BoatModel { lag: Span::from_millis(1_300), ..BoatModel::demonstration() };
     let (response, sigma_most) = (Span::ZERO, Span::from_millis(500));
     Settings {
         run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most }),
