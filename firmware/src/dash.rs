@@ -23,6 +23,7 @@ use crate::gun::debounce::Debounce;
 use crate::gun::{Hand, StartClock};
 use crate::input::{Input, Line};
 use crate::laps::{Crossed, Race};
+use crate::mutant::{Mutant, planted};
 use crate::output::{AlertId, Output, Outputs, Refused, Tie};
 use crate::resume::{Carried, CarriedZero};
 use crate::run_in::{Aim, RunIn};
@@ -336,7 +337,9 @@ impl Dash {
         self.lines.cleared_by = Some(since);
         (self.waiting_schedule, self.waiting_zero, self.resumed) = (None, None, false);
         self.clock.clear(out);
-        self.race = Race::new(&self.settings.race, lap_length(&self.settings));
+        if !planted(Mutant::HeatKept) {
+            self.race = Race::new(&self.settings.race, lap_length(&self.settings));
+        }
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
         self.next_count = 0;
@@ -362,6 +365,18 @@ impl Dash {
     fn hold_due(&self) -> Option<Instant> {
         let since = self.lines.button.held_since(self.now)?;
         (self.lines.cleared_by != Some(since)).then(|| since.plus(self.settings.gun.hold_to_clear))
+    }
+
+    /// The start clock.
+    #[must_use]
+    pub const fn clock(&self) -> &StartClock {
+        &self.clock
+    }
+
+    /// The heat.
+    #[must_use]
+    pub const fn race(&self) -> &Race {
+        &self.race
     }
 
     /// The settings it runs on.

@@ -27,6 +27,7 @@ pub mod input;
 pub mod io;
 pub mod journal;
 pub mod laps;
+pub mod mutant;
 pub mod output;
 pub mod resume;
 pub mod run_in;

@@ -17,6 +17,7 @@ pub mod json;
 pub mod log;
 pub mod pack;
 pub mod play;
+pub mod prove;
 pub mod recording;
 pub mod replay;
 pub mod report;
