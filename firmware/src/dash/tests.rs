@@ -136,7 +136,7 @@ fn with_run_in() -> Settings {
     let boat = BoatModel::demonstration();
     let (response, sigma_most) = (Span::ZERO, Span::from_millis(500));
     Settings {
-        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most }),
+        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most, speaks: true }),
         ..settings()
     }
 }

@@ -10,6 +10,7 @@
 //! Knows the boat's figures. Speeds in, a proposal out.
 
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 use super::boat::{BoatModel, Pull, SPEED_MAX};
 use crate::units::{MmPerSecond, Span, Utc, mul_div};
@@ -61,6 +62,26 @@ pub struct TrackRecord {
     pub bias: Span,
     /// Root mean square about the mean; nothing for a single one.
     pub spread: Span,
+}
+
+/// What the driver is asked: what a proposal would change, and how good the forecasts were with what is in force.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Offer {
+    /// The mean pull over the bands that were measured, by the figures in force.
+    pub pull_now_mm_s2: u16,
+    /// The same as it was measured.
+    pub pull_learned_mm_s2: u16,
+    /// The speed in the lane's tightest bend, by the figures in force.
+    pub bend_now: MmPerSecond,
+    /// The same as it was measured; as before where no bend was measured.
+    pub bend_learned: MmPerSecond,
+    /// How many forecasts came to a crossing; without any the next two are nothing.
+    pub forecasts: u8,
+    /// Forecast less truth, the mean.
+    pub bias_ms: i16,
+    /// Root mean square about the mean.
+    pub spread_ms: u16,
 }
 
 /// What has been seen of the boat.
@@ -192,16 +213,44 @@ impl Learner {
         Some(boat)
     }
 
+    /// The proposal in a few figures; `bend` is the speed in the tightest bend by the figures in force.
+    #[must_use]
+    pub fn offer(&self, in_force: &BoatModel, bend: MmPerSecond) -> Option<Offer> {
+        let measured = || {
+            let bands = self.pulls.iter().enumerate();
+            bands.filter_map(|(band, kept)| Some((expected(band, in_force), kept.sustained()?)))
+        };
+        let count = i64::try_from(measured().count()).ok().filter(|count| *count >= BANDS_LEAST as i64)?;
+        let mean = |sum: i64| u16::try_from(mul_div(sum, 1, count)).unwrap_or(u16::MAX);
+        let share = i64::from(self.bends.sustained().unwrap_or(1_000));
+        let learned = mul_div(i64::from(bend.as_mm_s()), share, 1_000);
+        let record = self.track_record();
+        let ms = |span: Span| mul_div(span.as_micros(), 1, 1_000);
+        let bias = record.map_or(0, |record| ms(record.bias)).clamp(i64::from(i16::MIN), i64::from(i16::MAX));
+        Some(Offer {
+            pull_now_mm_s2: mean(measured().map(|(now, _)| i64::from(now)).sum()),
+            pull_learned_mm_s2: mean(measured().map(|(_, learned)| i64::from(learned)).sum()),
+            bend_now: bend,
+            bend_learned: MmPerSecond::from_mm_s(i32::try_from(learned).unwrap_or(i32::MAX)),
+            forecasts: record.map_or(0, |record| record.count),
+            bias_ms: i16::try_from(bias).unwrap_or(0),
+            spread_ms: record.map_or(0, |record| u16::try_from(ms(record.spread)).unwrap_or(u16::MAX)),
+        })
+    }
+
     /// The pull in the middle of a band: measured, or as the nearest measured band suggests.
     fn pull_at(&self, band: usize, in_force: &BoatModel) -> Option<i32> {
-        let expected = |band: usize| {
-            let speed = BAND * i32::try_from(band).unwrap_or(0) + BAND / 2;
-            in_force.acceleration_mm_s2(MmPerSecond::from_mm_s(speed)).max(1)
-        };
+        let expected = |band: usize| expected(band, in_force);
         let nearest = (0..BANDS)
             .filter_map(|other| Some((other, self.pulls.get(other)?.sustained()?)))
             .min_by_key(|(other, _)| other.abs_diff(band))?;
         let grown = mul_div(i64::from(expected(band)), i64::from(nearest.1), i64::from(expected(nearest.0)));
         i32::try_from(grown).ok()
     }
+}
+
+/// The pull in the middle of a band by given figures.
+fn expected(band: usize, boat: &BoatModel) -> i32 {
+    let speed = BAND * i32::try_from(band).unwrap_or(0) + BAND / 2;
+    boat.acceleration_mm_s2(MmPerSecond::from_mm_s(speed)).max(1)
 }

@@ -27,6 +27,7 @@ mod motion;
 mod plan;
 pub mod planner;
 pub mod risk;
+pub mod speech;
 mod spool;
 pub mod stations;
 pub mod tracker;
@@ -43,7 +44,7 @@ use crate::units::{Millimetres, Span, Utc};
 use crate::view::RunInView;
 use boat::{BoatFault, BoatModel};
 use lane::{LaneFault, LaneSettings};
-use learn::{Learner, TrackRecord};
+use learn::{Learner, Offer, TrackRecord};
 use motion::Motion;
 use plan::{Plan, Seen};
 use planner::Planner;
@@ -64,6 +65,8 @@ pub struct RunInSettings {
     pub response: Span,
     /// With an error bar longer than this there is no advice.
     pub sigma_most: Span,
+    /// Whether the beeper says what the screen shows.
+    pub speaks: bool,
 }
 
 /// Why there is no run-in.
@@ -219,6 +222,26 @@ impl RunIn {
     #[must_use]
     pub fn proposal(&self) -> Option<BoatModel> {
         self.learner.proposal(&self.settings.boat)
+    }
+
+    /// The same in a few figures, beside those in force.
+    #[must_use]
+    pub fn offer(&self) -> Option<Offer> {
+        let bend = self.lane.planner.slowest(self.lane.planner.lap());
+        self.learner.offer(&self.settings.boat, bend)
+    }
+
+    /// Runs on another boat from now on, and learns anew; false, and nothing has changed, where the lane cannot be
+    /// run with it.
+    pub fn adopt(&mut self, boat: &BoatModel) -> bool {
+        let Ok((ring, cut)) = lane::lay_out(&self.settings.lane, &self.line, boat) else { return false };
+        let Ok(lane) = Way::new(ring, boat) else { return false };
+        let Ok(cut) = cut.map(|ring| Way::new(ring, boat)).transpose() else { return false };
+        (self.lane, self.cut) = (lane, cut);
+        self.settings.boat = boat.clone();
+        self.learner = Learner::default();
+        (self.plan, self.gone) = (None, None);
+        true
     }
 
     fn place(&mut self, at: Utc, fix: &Fix) -> Option<OnLane> {
