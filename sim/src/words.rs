@@ -395,12 +395,12 @@ pub fn learned(accepted: bool, offer: &Offer, units: Units) -> String {
     let what = if accepted { "the driver accepts the boat as measured" } else { "the boat is measured" };
     let bends = (speed(offer.bend_now, units), speed(offer.bend_learned, units));
     let record = match offer.forecasts {
-        0 => "no start forecast yet".into(),
+        0 => "no forecast tried yet".into(),
         count => {
             let (bias, spread) =
                 (Span::from_millis(i64::from(offer.bias_ms)), Span::from_millis(i64::from(offer.spread_ms)));
-            let of = many(u16::from(count), "start");
-            format!("the forecasts of {of} were off by {} ± {} s", signed(bias), sigma(spread))
+            let of = many(u16::from(count), "forecast");
+            format!("{of} off by {} ± {} s", signed(bias), sigma(spread))
         }
     };
     format!(

@@ -1,8 +1,9 @@
 //! Learning the boat: its pull and its bend speed from hot laps, and how good the forecasts were.
 //!
 //! A pull is measured from edge to edge of a band of speeds, 8 m/s wide, and only where the speed never fell on
-//! the way and the engine had spooled up three lags before: one figure a band and run. Bends give the least speed that was held through each. Of all figures of
-//! a kind the third largest counts: what was sustained at least three times, whatever was tried more gently
+//! the way and the engine had spooled up three lags before: one figure a band and run. A bend gives the mean speed
+//! through it, which is what its time depends on, if he came to it faster than it allows: who mills through it shows
+//! nothing of what it allows. Of all figures of a kind the third largest counts: what was sustained at least three times, whatever was tried more gently
 //! besides, and whatever two freak readings say. A proposal is made of it; the driver accepts it or not.
 //!
 //! Each forecast that came to a crossing is held against it: bias and spread of the last eight.
@@ -29,6 +30,9 @@ const BANDS_LEAST: usize = 2;
 
 /// A bend run through in less than this says nothing.
 const BEND_LEAST: Span = Span::from_secs(2);
+
+/// A bend counts when he came to it with at least so much of what it allows by the figures in force, thousandths.
+const CAME_PERMILLE: i64 = 1_100;
 
 /// Forecasts that are remembered.
 const FORECASTS: usize = 8;
@@ -84,6 +88,15 @@ pub struct Offer {
     pub spread_ms: u16,
 }
 
+/// A bend that is being run: since when, its limit, and the speeds at its fixes.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    since: Utc,
+    limit: i32,
+    sum: i64,
+    fixes: i64,
+}
+
 /// What has been seen of the boat.
 #[derive(Clone, Debug, Default)]
 pub struct Learner {
@@ -94,8 +107,10 @@ pub struct Learner {
     edge: Option<(i32, Utc)>,
     highest: i32,
     pulls: [Largest; BANDS],
-    /// The bend that is being run: since when, its limit, the least speed.
-    bend: Option<(Utc, i32, i32)>,
+    /// The bend that is being run.
+    bend: Option<Bend>,
+    /// The highest speed since the bend before.
+    came: i32,
     /// Speed held in bends over its limit, thousandths.
     bends: Largest,
     fastest: i32,
@@ -137,7 +152,9 @@ impl Learner {
         let passed =
             before.plus(Span::from_micros(mul_div(step, i64::from(edge - from), i64::from(speed - from))));
         let since = self.edge.replace((edge, passed)).filter(|(last, _)| *last + BAND == edge);
-        let spooled = |since: Utc| self.held.is_none_or(|held| since.since(held) >= lag + lag + lag);
+        // Three lags from the throttle's opening; when half of the pull shows that he goes, ln 2 of them are over.
+        let spooling = Span::from_micros(mul_div(lag.as_micros(), 2_307, 1_000));
+        let spooled = |since: Utc| self.held.is_none_or(|held| since.since(held) >= spooling);
         if let Some((_, since)) = since.filter(|(_, since)| spooled(*since)) {
             let took = passed.since(since).as_micros();
             let pull = mul_div(i64::from(BAND), 1_000_000, took);
@@ -149,19 +166,22 @@ impl Learner {
     }
 
     fn in_bend(&mut self, at: Utc, speed: i32, limit: MmPerSecond) {
-        let bend = (limit != MmPerSecond::MAX).then(|| limit.as_mm_s());
-        match (self.bend, bend) {
-            (Some((since, in_bend, least)), Some(limit)) if in_bend == limit => {
-                self.bend = Some((since, limit, least.min(speed)));
-            }
-            (was, now) => {
-                if let Some((_, limit, least)) = was.filter(|(since, ..)| at.since(*since) >= BEND_LEAST) {
-                    let share = mul_div(i64::from(least), 1_000, i64::from(limit));
-                    self.bends.add(i32::try_from(share).unwrap_or(0));
-                }
-                self.bend = now.map(|limit| (at, limit, speed));
-            }
+        let limit = (limit != MmPerSecond::MAX).then(|| limit.as_mm_s());
+        if let Some(bend) = self.bend.as_mut().filter(|bend| limit == Some(bend.limit)) {
+            bend.sum += i64::from(speed);
+            bend.fixes += 1;
+            return;
         }
+        if let Some(bend) = self.bend.take() {
+            let fast = i64::from(self.came) * 1_000 >= i64::from(bend.limit) * CAME_PERMILLE;
+            if fast && at.since(bend.since) >= BEND_LEAST {
+                let share = mul_div(bend.sum, 1_000, i64::from(bend.limit) * bend.fixes.max(1));
+                self.bends.add(i32::try_from(share).unwrap_or(0));
+            }
+            self.came = 0;
+        }
+        self.came = self.came.max(speed);
+        self.bend = limit.map(|limit| Bend { since: at, limit, sum: i64::from(speed), fixes: 1 });
     }
 
     /// A forecast came to its crossing.

@@ -52,6 +52,12 @@ pub use risk::Advice;
 use stations::{Point, Ring};
 use tracker::{OnLane, Sighting, Tracker};
 
+/// So near to a bend's limit, mm/s, he does what he can there.
+const NEAR_LIMIT: i32 = 8_000;
+
+/// Who pulls no more for so long, though he could, does not go flat out; a spooling engine shows its pull sooner.
+const IDLES: Span = Span::from_secs(2);
+
 /// What the run-in must be told.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RunInSettings {
@@ -122,6 +128,8 @@ pub struct RunIn {
     learner: Learner,
     plan: Option<Plan>,
     gone: Option<Outcome>,
+    /// The last fix at which he did what he could.
+    busy: Option<Utc>,
 }
 
 #[cfg(feature = "run-in")]
@@ -155,6 +163,7 @@ impl RunIn {
             learner: Learner::default(),
             plan: None,
             gone: None,
+            busy: None,
         })
     }
 
@@ -172,9 +181,14 @@ impl RunIn {
         let known = (aim, self.plan.as_ref());
         let plan = Plan::new(&seen, &way.planner, &self.settings, known, self.place_sds(fix));
         self.learner.fix(at, fix.speed, limit, plan.is_going(), self.settings.boat.lag);
+        let in_bend = fix.speed.as_mm_s() >= limit.as_mm_s().saturating_sub(NEAR_LIMIT);
+        if !plan.is_idle() || in_bend {
+            self.busy = Some(at);
+        }
+        let idle = self.busy.is_none_or(|busy| at.since(busy) > IDLES);
         self.gone = if plan.is_going() {
             self.gone.or(Some(Outcome { forecast: plan.crossing(), sigma: plan.own_sigma() }))
-        } else if self.motion.has_lifted() {
+        } else if self.motion.has_lifted() || idle {
             None
         } else {
             self.gone

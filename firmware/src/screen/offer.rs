@@ -37,10 +37,10 @@ fn lines(offer: &Offer, units: Units) -> [Words; 3] {
     let (bend_now, bend_learned) = (bend(offer.bend_now), bend(offer.bend_learned));
     let ms = |ms: i64| Span::from_millis(ms);
     let record = match offer.forecasts {
-        0 => words(format_args!("NO START FORECAST YET")),
+        0 => words(format_args!("NO FORECAST TRIED YET")),
         count => {
             let (bias, spread) = (ms(i64::from(offer.bias_ms)), ms(i64::from(offer.spread_ms)));
-            words(format_args!("{count} STARTS {} {}", figures::margin(bias), figures::plus_minus(spread)))
+            words(format_args!("{count} FORECASTS {} {}", figures::margin(bias), figures::plus_minus(spread)))
         }
     };
     [
