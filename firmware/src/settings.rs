@@ -281,7 +281,8 @@ mod tests {
         };
         let boat = BoatModel::demonstration();
         let (response, sigma_most) = (Span::from_secs(10), Span::from_secs(10));
-        let run_in = Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most, speaks: true });
+        let run_in =
+            Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most, speaks: true });
         let settings = Settings { run_in, ..Settings::bare() };
         let mut buffer = [0; Settings::ENCODED_MAX];
         let bytes = settings.encode(&mut buffer);

@@ -271,7 +271,8 @@ fn zero(source: ZeroSource, moved: Option<Span>, sigma: Span) -> Body {
 }
 
 fn advice(word: Advice, numbers: [Span; 3]) -> Body {
-    let [margin_us, sigma_us, hold_us] = numbers.map(|span| words::has_number(word).then(|| span.as_micros()));
+    let [margin_us, sigma_us, hold_us] =
+        numbers.map(|span| words::has_number(word).then(|| span.as_micros()));
     Body::Advice { word: words::kebab(word), margin_us, sigma_us, hold_us }
 }
 

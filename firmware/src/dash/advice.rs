@@ -70,3 +70,7 @@ impl Dash {
         }
     }
 }
+
+#[cfg(test)]
+#[cfg(feature = "run-in")]
+mod tests;

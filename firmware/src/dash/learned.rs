@@ -60,7 +60,8 @@ impl Dash {
     pub(super) fn press_on_offer(&mut self, at: Instant, active: bool) {
         if active {
             self.offered.press = self.offer(self.now).map(|_| at);
-        } else if self.lines.acknowledge.held_since(self.now).is_none() && self.offered.press.take().is_some() {
+        } else if self.lines.acknowledge.held_since(self.now).is_none() && self.offered.press.take().is_some()
+        {
             self.offered.put_away = true;
         }
     }
@@ -74,7 +75,9 @@ impl Dash {
         }
         self.offered.press = None;
         let shown = self.offer(now);
-        let (Some(run_in), Some(settings)) = (self.run_in.as_mut(), self.settings.run_in.as_mut()) else { return };
+        let (Some(run_in), Some(settings)) = (self.run_in.as_mut(), self.settings.run_in.as_mut()) else {
+            return;
+        };
         let (Some(offer), Some(boat)) = (shown, run_in.proposal()) else { return };
         if run_in.adopt(&boat) {
             settings.boat = boat;
@@ -91,8 +94,13 @@ impl Dash {
 
     /// No clock runs and none is to come, or the heat has been over for a while.
     fn may_offer(&self, at: Instant) -> bool {
-        let idle = self.clock.zero().is_none() && self.waiting_schedule.is_none() && self.waiting_zero.is_none();
+        let idle =
+            self.clock.zero().is_none() && self.waiting_schedule.is_none() && self.waiting_zero.is_none();
         let over = self.offered.finished.is_some_and(|finished| at.since(finished) >= AFTER_FINISH);
         idle || (self.race.is_finished() && over)
     }
 }
+
+#[cfg(test)]
+#[cfg(feature = "run-in")]
+mod tests;

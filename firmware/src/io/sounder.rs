@@ -154,12 +154,7 @@ const fn rank(tone: Tone) -> u8 {
         Tone::Taken | Tone::NotTaken => 3,
         Tone::Count => 2,
         Tone::Advisory => 1,
-        Tone::HoldOne
-        | Tone::HoldTwo
-        | Tone::HoldThree
-        | Tone::Go
-        | Tone::Late
-        | Tone::NumberGone => 0,
+        Tone::HoldOne | Tone::HoldTwo | Tone::HoldThree | Tone::Go | Tone::Late | Tone::NumberGone => 0,
     }
 }
 

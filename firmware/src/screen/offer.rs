@@ -50,10 +50,12 @@ fn lines(offer: &Offer, units: Units) -> [Words; 3] {
     ]
 }
 
-/// An acceleration to the nearest tenth of a m/s2.
+/// An acceleration to the nearest tenth of a m/s2; from 10 on without it.
 fn pull(mm_s2: u16) -> Words {
-    let tenths = mul_div(i64::from(mm_s2), 1, 100);
-    words(format_args!("{}.{}", tenths / 10, tenths % 10))
+    match mul_div(i64::from(mm_s2), 1, 100) {
+        tenths @ ..100 => words(format_args!("{}.{}", tenths / 10, tenths % 10)),
+        tenths => words(format_args!("{}", mul_div(tenths, 1, 10))),
+    }
 }
 
 #[cfg(test)]
