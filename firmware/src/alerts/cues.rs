@@ -77,7 +77,7 @@ const COUNT: [Beep; 1] = [beep(60, 0, Pitch::High)];
 const ZERO: [Beep; 1] = [beep(1_000, 0, Pitch::High)];
 
 /// The run-in's two notes, one three times as long as the other as a dash is to a dot (ITU-R M.1677-1, International
-/// Morse code). A long one first holds him back, a short one first sends him off.
+/// Morse code; from memory). A long one first holds him back, a short one first sends him off.
 const SHORT: Beep = beep(80, 60, Pitch::Low);
 const LONG: Beep = beep(240, 60, Pitch::Low);
 const HOLD_ONE: [Beep; 2] = [LONG, SHORT];

@@ -70,7 +70,7 @@ impl Dash {
     pub(super) fn accept(&mut self, out: &mut Outputs) {
         let now = self.now;
         let held = self.lines.acknowledge.held_since(now).filter(|since| self.offered.press == Some(*since));
-        if !held.is_some_and(|since| now.since(since) >= HOLD_TO_ACCEPT) {
+        if held.is_none_or(|since| now.since(since) < HOLD_TO_ACCEPT) {
             return;
         }
         self.offered.press = None;
