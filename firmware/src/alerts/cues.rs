@@ -165,7 +165,7 @@ mod tests {
         for spoken in SPOKEN {
             let notes = lengths(spoken);
             assert!((2..=4).contains(&notes.len()));
-            assert!(notes.iter().any(|note| *note == LONG.on), "each has a long note, as no count has");
+            assert!(notes.contains(&LONG.on), "each has a long note, as no count has");
             for known in [Tone::Warning, Tone::Caution, Tone::Count, Tone::Zero] {
                 let known = lengths(known);
                 assert!(!alike(&notes, &known), "{spoken:?}");
