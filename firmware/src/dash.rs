@@ -5,10 +5,12 @@
 //! decisions, bit for bit.
 //!
 //! Knows all rooms; no room knows it. Inputs in, decisions out. What deserves the driver's eye is gathered in
-//! `attention`, the picture of the state in `picture`, what a restart needs in `restart`; what
+//! `attention`, what the run-in advises in `advice`, the picture of the state in `picture`, what a restart needs in `restart`; what
 //! goes on about zero itself in `zero`.
 
+mod advice;
 mod attention;
+mod learned;
 mod picture;
 mod restart;
 mod zero;
@@ -26,6 +28,7 @@ use crate::laps::{Crossed, Race};
 use crate::mutant::{Mutant, planted};
 use crate::output::{AlertId, Output, Outputs, Refused, Tie};
 use crate::resume::{Carried, CarriedZero};
+use crate::run_in::speech::Speech;
 use crate::run_in::{Aim, RunIn};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
@@ -49,6 +52,10 @@ pub struct Dash {
     engine: Engine,
     alerts: Alerts,
     run_in: Option<RunIn>,
+    speech: Speech,
+    /// When the run-in's number is recorded again.
+    advice_due: Instant,
+    offered: learned::Offered,
     last_fix: Option<LastFix>,
     /// When and how far zero moved by more than is natural.
     zero_moved: Option<(Instant, Span)>,
@@ -109,6 +116,9 @@ impl Dash {
             engine: Engine::new(&settings.engine),
             alerts: Alerts::new(),
             run_in: line.and_then(|(course, line)| run_in(settings, course, line)),
+            speech: Speech::default(),
+            advice_due: Instant::BOOT,
+            offered: learned::Offered::default(),
             last_fix: None,
             zero_moved: None,
             waiting_schedule: None,
@@ -172,8 +182,14 @@ impl Dash {
         match line {
             Line::Button if self.lines.button.edge(at, active) => self.signal(at, Hand::Thumb, out),
             Line::GunContact if self.lines.contact.edge(at, active) => self.signal(at, Hand::Contact, out),
-            Line::Acknowledge if self.lines.acknowledge.edge(at, active) => {
-                self.alerts.acknowledge(self.now, out)
+            Line::Acknowledge => {
+                let pressed = self.lines.acknowledge.edge(at, active);
+                if pressed || !active {
+                    self.press_on_offer(at, active);
+                }
+                if pressed {
+                    self.alerts.acknowledge(self.now, out);
+                }
             }
             Line::Page if self.lines.page.edge(at, active) => {
                 let before = out.as_slice().len();
@@ -244,6 +260,8 @@ impl Dash {
             run_in.fix(running, fix, aim.as_ref());
         }
         self.approach(out);
+        self.advise(out);
+        self.renew_offer(out);
     }
 
     /// Zero on the fixes' scale; a scheduled one is there already, and the tie between the scales drops out.
@@ -315,6 +333,8 @@ impl Dash {
     fn time_has_passed(&mut self, out: &mut Outputs) {
         self.hold(out);
         self.count(out);
+        self.advise_of_lost_fixes(out);
+        self.speak(out);
         self.engine.tick(self.now, out);
         self.alerts.tick(self.now, out);
         let tie = self.timebase.tie(self.now);
@@ -330,6 +350,7 @@ impl Dash {
 
     /// A button held long enough clears the clock and the heat, once per hold (rule C7).
     fn hold(&mut self, out: &mut Outputs) {
+        self.accept(out);
         let Some(since) = self.lines.button.held_since(self.now) else { return };
         if self.now.since(since) < self.settings.gun.hold_to_clear || self.lines.cleared_by == Some(since) {
             return;
@@ -342,6 +363,7 @@ impl Dash {
         }
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
+        (self.speech, self.advice_due, self.offered.finished) = (Speech::default(), Instant::BOOT, None);
         self.next_count = 0;
         self.approach_said = false;
         self.alerts.clear_race(self.now, out);
@@ -357,6 +379,8 @@ impl Dash {
             self.timebase.next_wake(self.now),
             self.engine.next_wake(),
             self.alerts.next_wake(),
+            self.speech.due(),
+            self.accept_due(),
             fix_lost,
         ];
         due.iter().flatten().filter(|due| **due > self.now).min().copied()

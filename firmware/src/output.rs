@@ -3,11 +3,13 @@
 //! Decisions leave through [`Outputs`], a list of fixed size. They are what the journal keeps, what the
 //! digest is taken over, and what the timeline prints.
 //!
-//! This room knows the units; it decides nothing itself.
+//! This room knows the units and the run-in's words; it decides nothing itself.
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::run_in::learn::Offer;
+use crate::run_in::risk::Advice;
 use crate::units::{CentiPercent, Instant, MilliCelsius, Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The most decisions that one input can lead to.
@@ -171,6 +173,24 @@ pub enum Output {
         actual: Span,
         /// One standard deviation of the forecast, without that of zero, which both share.
         sigma: Span,
+    },
+    /// What the run-in advises: when its word changes, and once a second while the start is ahead.
+    Advice {
+        /// The word, settled (rule G11).
+        word: Advice,
+        /// The margin: crossing less zero, if he goes flat out now. Nothing where the word has no number.
+        margin: Span,
+        /// One standard deviation of the margin; likewise.
+        sigma: Span,
+        /// The margin to hold; likewise.
+        hold: Span,
+    },
+    /// What hot laps have taught is offered to the driver, or he has accepted it.
+    Learned {
+        /// True when he accepted: the boat is in force from now on, and [`crate::dash::Dash::settings`] has it.
+        accepted: bool,
+        /// What it changes, and how good the forecasts were.
+        offer: Offer,
     },
 }
 
@@ -418,6 +438,18 @@ pub enum Tone {
     Count,
     /// Zero.
     Zero,
+    /// The run-in: flat out now would be too early, by less than half a second.
+    HoldOne,
+    /// The run-in: too early by half a second to one.
+    HoldTwo,
+    /// The run-in: too early by one second to two.
+    HoldThree,
+    /// The run-in: go.
+    Go,
+    /// The run-in: late.
+    Late,
+    /// The run-in: there is no number any more.
+    NumberGone,
 }
 
 /// A measured value with its standing.

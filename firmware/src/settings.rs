@@ -21,7 +21,7 @@ use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The version of [`Settings`] as stored. An old board or an old journal is refused, never misread.
-pub const SETTINGS_VERSION: u16 = 2;
+pub const SETTINGS_VERSION: u16 = 3;
 
 /// The most seconds that can be counted out before zero.
 pub const COUNTS_MAX: usize = 16;
@@ -281,7 +281,8 @@ mod tests {
         };
         let boat = BoatModel::demonstration();
         let (response, sigma_most) = (Span::from_secs(10), Span::from_secs(10));
-        let run_in = Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most });
+        let run_in =
+            Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most, speaks: true });
         let settings = Settings { run_in, ..Settings::bare() };
         let mut buffer = [0; Settings::ENCODED_MAX];
         let bytes = settings.encode(&mut buffer);

@@ -8,6 +8,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::output::{AlertId, Call, Gauges, Level, Tie};
+use crate::run_in::learn::Offer;
 use crate::run_in::risk::Advice;
 use crate::units::{Millimetres, MmPerSecond, Span};
 
@@ -49,6 +50,8 @@ pub struct View {
     pub resumed: bool,
     /// True while a zero of before a restart waits for UTC to be found again.
     pub finding_zero: bool,
+    /// What hot laps have taught, for the driver to accept; never beside an alert.
+    pub offer: Option<Offer>,
 }
 
 /// Where in the heat the dash believes it is.

@@ -9,6 +9,8 @@
 use std::io::{self, Write};
 
 use firmware::output::{Output, Quantity, ZeroSource};
+use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::units::Span;
 use serde::Serialize;
 
@@ -113,6 +115,25 @@ enum Body {
         forecast_us: i64,
         margin_us: i64,
         sigma_us: i64,
+    },
+    Advice {
+        word: String,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        margin_us: Option<i64>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sigma_us: Option<i64>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        hold_us: Option<i64>,
+    },
+    Learned {
+        accepted: bool,
+        pull_now_mm_s2: u16,
+        pull_learned_mm_s2: u16,
+        bend_now_mm_s: i32,
+        bend_learned_mm_s: i32,
+        forecasts: u8,
+        bias_ms: i16,
+        spread_ms: u16,
     },
     Cleared {},
     End {
@@ -230,6 +251,8 @@ fn body(decided: &Decided) -> (&'static str, Body) {
             let (forecast_us, margin_us, sigma_us) = (us(forecast), us(actual), us(sigma));
             ("run-in", Body::RunIn { forecast_us, margin_us, sigma_us })
         }
+        Output::Advice { word, margin, sigma, hold } => ("advice", advice(word, [margin, sigma, hold])),
+        Output::Learned { accepted, offer } => ("learned", learned(accepted, &offer)),
     }
 }
 
@@ -244,6 +267,25 @@ fn zero(source: ZeroSource, moved: Option<Span>, sigma: Span) -> Body {
         armed: moved.is_none(),
         moved_us: moved.unwrap_or_default().as_micros(),
         sigma_us: sigma.as_micros(),
+    }
+}
+
+fn advice(word: Advice, numbers: [Span; 3]) -> Body {
+    let [margin_us, sigma_us, hold_us] =
+        numbers.map(|span| words::has_number(word).then(|| span.as_micros()));
+    Body::Advice { word: words::kebab(word), margin_us, sigma_us, hold_us }
+}
+
+fn learned(accepted: bool, offer: &Offer) -> Body {
+    Body::Learned {
+        accepted,
+        pull_now_mm_s2: offer.pull_now_mm_s2,
+        pull_learned_mm_s2: offer.pull_learned_mm_s2,
+        bend_now_mm_s: offer.bend_now.as_mm_s(),
+        bend_learned_mm_s: offer.bend_learned.as_mm_s(),
+        forecasts: offer.forecasts,
+        bias_ms: offer.bias_ms,
+        spread_ms: offer.spread_ms,
     }
 }
 

@@ -14,6 +14,7 @@ pub mod fixes;
 #[cfg(test)]
 mod invented;
 pub mod json;
+pub mod learned;
 pub mod log;
 pub mod pack;
 pub mod play;

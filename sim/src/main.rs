@@ -21,7 +21,7 @@ use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
 use gunline::stimulus::Stimulus;
 use gunline::sweep::command::{SweepWords, run as sweep};
-use gunline::{json, play, report, scenario, timeline, wave};
+use gunline::{json, learned, play, report, scenario, timeline, wave};
 
 /// A start clock for a race with a flying start, and its simulator.
 ///
@@ -146,6 +146,9 @@ fn run(words: &RunWords) -> Result<(), Failure> {
     let part = part(words)?;
     let log = play::play_part(&heat, part);
     print(|out| if words.json { json::write(&log, out) } else { timeline::write(&log, out) })?;
+    if let Some(boat) = learned::accepted(&log) {
+        eprintln!("accepted, for the settings file:\n{boat}");
+    }
     write_files(&log, words)?;
     match &words.stimulus {
         Some(path) => write_stimulus((&heat, part), &words.look, path),

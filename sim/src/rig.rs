@@ -10,7 +10,7 @@ use firmware::dash::Dash;
 use firmware::gnss::{Decoder, Heard};
 use firmware::input::Input;
 use firmware::journal::{Digest, Reader, Sink, Writer};
-use firmware::output::Outputs;
+use firmware::output::{Output, Outputs};
 use firmware::resume::{Boot, RESTART_SD, Scratch, plan};
 use firmware::settings::Settings;
 use firmware::units::{Instant, Span, Utc};
@@ -180,6 +180,10 @@ impl Rig {
         self.journal.fed(at, &input, &outputs, carried);
         let race = self.dash.race_time(at);
         for output in outputs.as_slice() {
+            // A board keeps them, and a restart begins with them.
+            if matches!(output, Output::Learned { accepted: true, .. }) {
+                self.settings.clone_from(self.dash.settings());
+            }
             self.digest.add(at, output);
             self.decisions.push(Decided { t, at, race, output: *output });
         }

@@ -9,6 +9,8 @@
 use std::fmt::Debug;
 
 use firmware::output::{AlertId, Call, Cause, Counted, Quantity, Reading, Refused, Stray, Tie, ZeroSource};
+use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::screen::Units;
 use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span, mul_div};
 use firmware::view::Phase;
@@ -364,6 +366,50 @@ pub const fn alert(id: AlertId) -> &'static str {
         AlertId::ProbeAged => "EGT probe follows slowly",
         AlertId::ColdJunction => "EGT chip's own temperature makes no sense",
     }
+}
+
+/// What the run-in advised.
+#[must_use]
+pub const fn advice(word: Advice) -> &'static str {
+    match word {
+        Advice::NoClock => "no clock",
+        Advice::NoFix => "no number: no fix",
+        Advice::OffCourse => "no number: off course",
+        Advice::TooUncertain => "no number: too uncertain",
+        Advice::Hold => "HOLD",
+        Advice::Go => "GO",
+        Advice::Late => "LATE",
+    }
+}
+
+/// Whether a margin goes with the word.
+#[must_use]
+pub const fn has_number(word: Advice) -> bool {
+    matches!(word, Advice::Hold | Advice::Go | Advice::Late)
+}
+
+/// What hot laps have taught, or taught and the driver accepted.
+#[must_use]
+pub fn learned(accepted: bool, offer: &Offer, units: Units) -> String {
+    let pull = |mm_s2: u16| tenth(mul_div(i64::from(mm_s2), 1, 100));
+    let what = if accepted { "the driver accepts the boat as measured" } else { "the boat is measured" };
+    let bends = (speed(offer.bend_now, units), speed(offer.bend_learned, units));
+    let record = match offer.forecasts {
+        0 => "no forecast tried yet".into(),
+        count => {
+            let (bias, spread) =
+                (Span::from_millis(i64::from(offer.bias_ms)), Span::from_millis(i64::from(offer.spread_ms)));
+            let of = many(u16::from(count), "forecast");
+            format!("{of} off by {} ± {} s", signed(bias), sigma(spread))
+        }
+    };
+    format!(
+        "{what}: mean pull {} instead of {} m/s², tightest bend {} instead of {}; {record}",
+        pull(offer.pull_learned_mm_s2),
+        pull(offer.pull_now_mm_s2),
+        bends.1,
+        bends.0
+    )
 }
 
 /// Where in the heat the dash believed it was.

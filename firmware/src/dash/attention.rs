@@ -47,13 +47,16 @@ impl Dash {
                     self.alerts.pulse(now, AlertId::LastLap, out);
                 }
             }
-            Output::Finish { .. } => self.alerts.pulse(now, AlertId::Finished, out),
+            Output::Finish { .. } => {
+                self.offered.finished = Some(now);
+                self.alerts.pulse(now, AlertId::Finished, out);
+            }
             _ => {}
         }
     }
 
     /// True when there were fixes and there are none now.
-    fn fix_is_lost(&self) -> bool {
+    pub(super) fn fix_is_lost(&self) -> bool {
         self.last_fix.is_some_and(|last| self.now.since(last.arrived) > self.settings.fix_lost_after)
     }
 }

@@ -24,7 +24,7 @@ pub(super) fn t(ms: i64) -> Instant {
 }
 
 /// East and north of the middle of the round course, near latitude 45.
-fn position(east_m: f64, north_m: f64) -> Position {
+pub(super) fn position(east_m: f64, north_m: f64) -> Position {
     // Metres per degree at latitude 45 on WGS 84 by the usual series: 111,131.8 north, 78,846.8 east.
     let nano = |degrees: f64| NanoDegrees::from_nano((degrees * 1e9).round() as i64);
     Position { lat: nano(45.0 + north_m / 111_131.8), lon: nano(-30.0 + east_m / 78_846.8) }
@@ -119,7 +119,7 @@ fn counted(output: &Output) -> Option<Counted> {
 }
 
 /// The round course as a lane: two bends whose middles are 2 m apart.
-fn with_run_in() -> Settings {
+pub(super) fn with_run_in() -> Settings {
     let bend = |north: f64| Bend {
         centre: position(0.0, north),
         radius: Millimetres::from_mm((RADIUS_M * 1e3) as i64 - 1_000),
@@ -136,7 +136,7 @@ fn with_run_in() -> Settings {
     let boat = BoatModel { lag: Span::from_millis(1_300), ..BoatModel::demonstration() };
     let (response, sigma_most) = (Span::ZERO, Span::from_millis(500));
     Settings {
-        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most }),
+        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most, speaks: true }),
         ..settings()
     }
 }

@@ -1,5 +1,7 @@
 //! The run-in of a program that has none: it can never be made, so all that would be done with it is left out.
 
+use super::boat::BoatModel;
+use super::learn::Offer;
 use super::{Aim, Outcome, RunInFault, RunInSettings};
 use crate::course::StartLine;
 use crate::crossing::CrossingSettings;
@@ -49,6 +51,23 @@ impl RunIn {
     /// Never called.
     #[must_use]
     pub const fn blind(&self) -> RunInView {
+        match *self {}
+    }
+
+    /// Never called.
+    #[must_use]
+    pub const fn proposal(&self) -> Option<BoatModel> {
+        match *self {}
+    }
+
+    /// Never called.
+    #[must_use]
+    pub const fn offer(&self) -> Option<Offer> {
+        match *self {}
+    }
+
+    /// Never called.
+    pub const fn adopt(&mut self, _: &BoatModel) -> bool {
         match *self {}
     }
 }

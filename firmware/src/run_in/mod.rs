@@ -27,6 +27,7 @@ mod motion;
 mod plan;
 pub mod planner;
 pub mod risk;
+pub mod speech;
 mod spool;
 pub mod stations;
 pub mod tracker;
@@ -43,13 +44,19 @@ use crate::units::{Millimetres, Span, Utc};
 use crate::view::RunInView;
 use boat::{BoatFault, BoatModel};
 use lane::{LaneFault, LaneSettings};
-use learn::{Learner, TrackRecord};
+use learn::{Learner, Offer, TrackRecord};
 use motion::Motion;
 use plan::{Plan, Seen};
 use planner::Planner;
 pub use risk::Advice;
 use stations::{Point, Ring};
 use tracker::{OnLane, Sighting, Tracker};
+
+/// So near to a bend's limit, mm/s, he does what he can there.
+const NEAR_LIMIT: i32 = 8_000;
+
+/// Who pulls no more for so long, though he could, does not go flat out; a spooling engine shows its pull sooner.
+const IDLES: Span = Span::from_secs(2);
 
 /// What the run-in must be told.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -64,6 +71,8 @@ pub struct RunInSettings {
     pub response: Span,
     /// With an error bar longer than this there is no advice.
     pub sigma_most: Span,
+    /// Whether the beeper says what the screen shows.
+    pub speaks: bool,
 }
 
 /// Why there is no run-in.
@@ -119,6 +128,8 @@ pub struct RunIn {
     learner: Learner,
     plan: Option<Plan>,
     gone: Option<Outcome>,
+    /// The last fix at which he did what he could.
+    busy: Option<Utc>,
 }
 
 #[cfg(feature = "run-in")]
@@ -152,6 +163,7 @@ impl RunIn {
             learner: Learner::default(),
             plan: None,
             gone: None,
+            busy: None,
         })
     }
 
@@ -169,9 +181,14 @@ impl RunIn {
         let known = (aim, self.plan.as_ref());
         let plan = Plan::new(&seen, &way.planner, &self.settings, known, self.place_sds(fix));
         self.learner.fix(at, fix.speed, limit, plan.is_going(), self.settings.boat.lag);
+        let in_bend = fix.speed.as_mm_s() >= limit.as_mm_s().saturating_sub(NEAR_LIMIT);
+        if !plan.is_idle() || in_bend {
+            self.busy = Some(at);
+        }
+        let idle = self.busy.is_none_or(|busy| at.since(busy) > IDLES);
         self.gone = if plan.is_going() {
             self.gone.or(Some(Outcome { forecast: plan.crossing(), sigma: plan.own_sigma() }))
-        } else if self.motion.has_lifted() {
+        } else if self.motion.has_lifted() || idle {
             None
         } else {
             self.gone
@@ -219,6 +236,26 @@ impl RunIn {
     #[must_use]
     pub fn proposal(&self) -> Option<BoatModel> {
         self.learner.proposal(&self.settings.boat)
+    }
+
+    /// The same in a few figures, beside those in force.
+    #[must_use]
+    pub fn offer(&self) -> Option<Offer> {
+        let bend = self.lane.planner.slowest(self.lane.planner.lap());
+        self.learner.offer(&self.settings.boat, bend)
+    }
+
+    /// Runs on another boat from now on, and learns anew; false, and nothing has changed, where the lane cannot be
+    /// run with it.
+    pub fn adopt(&mut self, boat: &BoatModel) -> bool {
+        let Ok((ring, cut)) = lane::lay_out(&self.settings.lane, &self.line, boat) else { return false };
+        let Ok(lane) = Way::new(ring, boat) else { return false };
+        let Ok(cut) = cut.map(|ring| Way::new(ring, boat)).transpose() else { return false };
+        (self.lane, self.cut) = (lane, cut);
+        self.settings.boat = boat.clone();
+        self.learner = Learner::default();
+        (self.plan, self.gone) = (None, None);
+        true
     }
 
     fn place(&mut self, at: Utc, fix: &Fix) -> Option<OnLane> {

@@ -37,6 +37,9 @@ const OPENS_PERMILLE: i64 = 150;
 /// From this share on he has gone.
 const GOES_PERMILLE: i64 = 500;
 
+/// A boat whose full pull is less, mm/s^2, is near its top speed: that she does not gain says nothing of the throttle.
+const IDLE_PULL: i64 = 1_500;
+
 /// How well the boat's pull tells since when the throttle has been open: one standard deviation. The noise of the
 /// smoothed pull is worth up to a tenth of a second, and a foot does not fall at once.
 const OPENING_SD: Span = Span::from_millis(150);
@@ -71,6 +74,8 @@ pub(super) struct Plan {
     at: Utc,
     to_line: Millimetres,
     going: bool,
+    /// He could pull and does not.
+    idle: bool,
     crossing: Utc,
     /// By how much the crossing moves back while he waits, in millionths of the time waited.
     growth: i64,
@@ -112,6 +117,7 @@ impl Plan {
             at: seen.at,
             to_line: seen.to_line,
             going,
+            idle: !opens && full >= IDLE_PULL,
             crossing: seen.at.plus(run.time),
             growth: mul_div(growth, ONE - opening.seen, ONE),
             told: None,
@@ -136,6 +142,10 @@ impl Plan {
 
     pub const fn is_going(&self) -> bool {
         self.going
+    }
+
+    pub const fn is_idle(&self) -> bool {
+        self.idle
     }
 
     pub const fn crossing(&self) -> Utc {

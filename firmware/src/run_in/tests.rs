@@ -71,6 +71,7 @@ fn settings() -> RunInSettings {
         risk_ppm: 10_000,
         response: Span::ZERO,
         sigma_most: Span::from_millis(500),
+        speaks: true,
     }
 }
 

@@ -1,7 +1,7 @@
 //! The screen: a [`View`] becomes black and white pixels on any `embedded_graphics` target.
 //!
 //! Five bands from top to bottom, each with one job, none ever covering another: standing, race time, facts (the
-//! run-in until the start), alert (the run-in's scale while there is none), engine. The race time is the largest thing there is, and its place depends on nothing but the time.
+//! run-in until the start), alert (the run-in's scale while there is none), engine. An offer of what hot laps have taught stands in facts and alert together, and never beside an alert. The race time is the largest thing there is, and its place depends on nothing but the time.
 //! Meaning is carried by words and shapes alone, so it survives a display of one colour. Nothing blinks: the
 //! same view gives the same pixels.
 //!
@@ -21,6 +21,7 @@ mod figures;
 mod frame;
 mod last_words;
 mod numerals;
+mod offer;
 mod pen;
 mod run_in;
 mod selftest;
@@ -85,6 +86,10 @@ where
     target.clear(BinaryColor::Off)?;
     standing::draw(target, view, bands.standing)?;
     numerals::draw(target, view.race, bands.clock)?;
+    if let Some(offer) = offer::shown(view) {
+        offer::draw(target, offer, settings.units, bands.facts)?;
+        return engine::draw(target, &view.gauges, bands.engine);
+    }
     match run_in::shown(view) {
         Some(run_in) => run_in::draw(target, run_in, view, settings.units, bands.facts)?,
         None => facts::draw(target, view, settings.units, bands.facts)?,

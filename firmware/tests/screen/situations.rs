@@ -2,8 +2,9 @@
 
 use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
 use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
-use firmware::units::Span;
+use firmware::units::{MmPerSecond, Span};
 use firmware::view::{CallView, LapView, Phase, RunInView, View};
 
 use crate::art::{Canvas, assert_page_picture, assert_picture};
@@ -119,6 +120,38 @@ fn zero_has_moved_in_the_run_in_and_an_alert_takes_the_scale_s_place() {
         "Zero has moved by 1.75 s, and the margin with it",
         alert(view, AlertId::ZeroMoved, Level::Caution, false, 0),
     );
+}
+
+/// What four hot laps of an invented boat have taught.
+fn learned() -> Option<Offer> {
+    Some(Offer {
+        pull_now_mm_s2: 4_120,
+        pull_learned_mm_s2: 4_380,
+        bend_now: MmPerSecond::from_mm_s(55_136),
+        bend_learned: MmPerSecond::from_mm_s(54_200),
+        forecasts: 3,
+        bias_ms: -30,
+        spread_ms: 41,
+    })
+}
+
+#[test]
+fn what_hot_laps_have_taught_is_offered() {
+    let view =
+        View { offer: learned(), tie: Tie::Pps, gauges: running(Phase::Milling, 0).gauges, ..waiting() };
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture("learned", &canvas);
+    assert_page_picture("learned", "What hot laps have taught, to be accepted", &canvas);
+    let fresh = View { offer: learned().map(|offer| Offer { forecasts: 0, ..offer }), ..view };
+    assert!(canvas != Canvas::from(&draw(&fresh, &ScreenSettings::default())));
+}
+
+#[test]
+fn an_alert_takes_the_offer_s_place_altogether() {
+    let plain = alert(waiting(), AlertId::PpsLost, Level::Caution, true, 0);
+    let with = View { offer: learned(), ..plain };
+    let settings = ScreenSettings::default();
+    assert!(Canvas::from(&draw(&plain, &settings)) == Canvas::from(&draw(&with, &settings)));
 }
 
 #[test]

@@ -31,6 +31,7 @@ pub fn waiting() -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        offer: None,
     }
 }
 
@@ -108,6 +109,7 @@ pub fn any_view() -> impl Strategy<Value = View> {
             run_in,
             resumed,
             finding_zero,
+            offer: None,
         }
     })
 }

@@ -208,6 +208,8 @@ pub const KEYS: &[Key] = &[
         "From seeing the word to an open throttle: his reaction (see [thumb]) and his foot."),
     key("run_in.sigma_most_s", number("s", "0", "10"), Is("0.5"),
         "With a standard deviation of the margin longer than this there is no advice."),
+    key("run_in.speaks", Flag, Is("true"),
+        "Whether the beeper says HOLD, GO and LATE. `false`: for the eye alone."),
     key("run_in.boat.speeds_m_s", List { each: &PULL_SPEED, most: 12 }, INVENTED,
         "Rising speeds at which the pull is given. Both lists or none; with both, the boat counts as measured."),
     key("run_in.boat.pulls_m_s2", List { each: &PULL, most: 12 }, INVENTED,
