@@ -117,7 +117,7 @@ impl Plan {
             at: seen.at,
             to_line: seen.to_line,
             going,
-            idle: !opens && full >= IDLE_PULL,
+            idle: opening.seen == 0 && i64::from(planner.pull_mm_s2(seen.speed)) >= IDLE_PULL,
             crossing: seen.at.plus(run.time),
             growth: mul_div(growth, ONE - opening.seen, ONE),
             told: None,
