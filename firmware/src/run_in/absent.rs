@@ -12,16 +12,25 @@ use crate::view::RunInView;
 pub enum RunIn {}
 
 impl RunIn {
-    /// Refuses.
+    /// Refuses, and leaves the room as it is.
     ///
     /// # Errors
     /// Always [`RunInFault::NotFitted`].
-    pub const fn new(
+    pub const fn lay(
+        _: &mut Option<Self>,
         _: &RunInSettings,
         _: &CrossingSettings,
         _: StartLine,
         _: Millimetres,
-    ) -> Result<Self, RunInFault> {
+    ) -> Result<(), RunInFault> {
+        Err(RunInFault::NotFitted)
+    }
+
+    /// Refuses.
+    ///
+    /// # Errors
+    /// Always [`RunInFault::NotFitted`].
+    pub const fn check(_: &RunInSettings, _: &StartLine) -> Result<(), RunInFault> {
         Err(RunInFault::NotFitted)
     }
 

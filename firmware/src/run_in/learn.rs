@@ -12,7 +12,7 @@
 use heapless::Vec;
 
 use super::boat::{BoatModel, Pull, SPEED_MAX};
-use crate::units::{MmPerSecond, Span, Utc, mul_div};
+use crate::units::{MmPerSecond, Span, Utc, mul_div, root};
 
 /// How wide a band of speeds is, mm/s.
 const BAND: i32 = 8_000;
@@ -161,7 +161,7 @@ impl Learner {
         Some(TrackRecord {
             count: u8::try_from(count).unwrap_or(u8::MAX),
             bias: Span::from_micros(bias),
-            spread: Span::from_micros(i64::try_from(mean.isqrt()).unwrap_or(i64::MAX)),
+            spread: Span::from_micros(root(mean)),
         })
     }
 
