@@ -163,7 +163,8 @@ fn harness(name: &str, stimulus: &Path, nor: &Path, out: &Path, function: &str) 
     assert!(done.status.success(), "{name}: the harness left with {}: {said}", done.status);
 }
 
-fn json<T: serde::de::DeserializeOwned>(path: &Path) -> T {
+/// Reads one of the harness' files.
+pub fn json<T: serde::de::DeserializeOwned>(path: &Path) -> T {
     let text = fs::read_to_string(path).unwrap();
     serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }

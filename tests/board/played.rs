@@ -74,7 +74,8 @@ pub fn played(name: &str) -> &'static Played {
     PLAYED.iter().find(|played| played.name == name).unwrap()
 }
 
-fn heat(name: &str) -> Heat {
+/// A heat of `heats/`.
+pub fn heat(name: &str) -> Heat {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("board/heats/{name}.toml"));
     scenario::load(&path).unwrap_or_else(|report| panic!("{}", report.render(false)))
 }

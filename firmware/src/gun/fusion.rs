@@ -37,7 +37,10 @@ pub fn weigh(estimates: &[Estimate]) -> Option<Estimate> {
     });
     let size = quotient(moment.unsigned_abs().saturating_add(total / 2), total);
     let zero = i64::try_from(size).ok()?.saturating_mul(moment.signum() as i64);
-    Some(Estimate { zero: Span::from_micros(zero), sd: Span::from_micros(root(quotient(UNIT_WEIGHT, total))) })
+    Some(Estimate {
+        zero: Span::from_micros(zero),
+        sd: Span::from_micros(root(quotient(UNIT_WEIGHT, total))),
+    })
 }
 
 /// What is left of a standard deviation when an independent part is taken out of it; nothing if that was more.

@@ -177,12 +177,7 @@ fn circles(
 }
 
 /// The belt round the circles, as a ring of stations.
-fn belt(
-    ring: &mut Ring,
-    circles: &[Circle],
-    line: &StartLine,
-    boat: &BoatModel,
-) -> Result<(), LaneFault> {
+fn belt(ring: &mut Ring, circles: &[Circle], line: &StartLine, boat: &BoatModel) -> Result<(), LaneFault> {
     let mut course = Course::new();
     let before = circles.iter().cycle().skip(circles.len().saturating_sub(1));
     let after = circles.iter().cycle().skip(1);

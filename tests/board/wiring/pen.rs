@@ -54,7 +54,9 @@ impl Sheet {
         ));
         sheet.put(format_args!("<title>{}</title>", escaped(title)));
         sheet.put(format_args!("<style>{STYLE}</style>"));
-        sheet.put(format_args!("<rect class=\"white\" x=\"-{MARGIN}\" width=\"{width}\" height=\"{height}\"/>"));
+        sheet.put(format_args!(
+            "<rect class=\"white\" x=\"-{MARGIN}\" width=\"{width}\" height=\"{height}\"/>"
+        ));
         sheet
     }
 

@@ -26,8 +26,8 @@ const WIDTH: i32 = 290;
 const LEFT: i32 = 30;
 const RIGHT: i32 = 920;
 const TITLE: i32 = 28;
-const ROW: i32 = 24;
-const FOOT: i32 = 6;
+const ROW: i32 = 25;
+const FOOT: i32 = 8;
 /// From a wire's bend to the next one's.
 const LANE: i32 = 8;
 
