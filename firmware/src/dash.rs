@@ -15,8 +15,10 @@ mod picture;
 mod restart;
 mod zero;
 
+use core::mem::MaybeUninit;
+
 use crate::alerts::Alerts;
-use crate::course::{CourseSettings, StartLine};
+use crate::course::StartLine;
 use crate::crossing::{Crossing, CrossingWatch};
 use crate::engine::Engine;
 use crate::floor::SpeedFloor;
@@ -97,6 +99,32 @@ impl Dash {
     /// A course that makes no line leaves the dash a clock and an engine watch; [`Settings::check`] tells why.
     #[must_use]
     pub fn new(settings: &Settings) -> Self {
+        let mut dash = Self::without_run_in(settings);
+        dash.lay_run_in();
+        dash
+    }
+
+    /// The same in a room of the caller's, with less of the stack: the run-in is made where it stays.
+    pub fn new_in<'a>(room: &'a mut MaybeUninit<Self>, settings: &Settings) -> &'a mut Self {
+        let dash = Self::put(room, settings);
+        dash.lay_run_in();
+        dash
+    }
+
+    /// Not inlined: it has all of a dash on the stack, what comes after it has not.
+    #[inline(never)]
+    fn put<'a>(room: &'a mut MaybeUninit<Self>, settings: &Settings) -> &'a mut Self {
+        room.write(Self::without_run_in(settings))
+    }
+
+    /// A lane that cannot be laid out leaves the dash without a run-in; [`Settings::check`] tells why.
+    fn lay_run_in(&mut self) {
+        let (Some(course), Some(run_in)) = (&self.settings.course, &self.settings.run_in) else { return };
+        let Ok(line) = StartLine::new(course) else { return };
+        let _ = RunIn::lay(&mut self.run_in, run_in, &self.settings.crossing, line, course.line_sd);
+    }
+
+    fn without_run_in(settings: &Settings) -> Self {
         let line = settings.course.as_ref().and_then(|course| Some((course, StartLine::new(course).ok()?)));
         let debounce = Debounce::new(settings.gun.debounce);
         Self {
@@ -115,7 +143,7 @@ impl Dash {
             floor: settings.floor.as_ref().map(SpeedFloor::new),
             engine: Engine::new(&settings.engine),
             alerts: Alerts::new(),
-            run_in: line.and_then(|(course, line)| run_in(settings, course, line)),
+            run_in: None,
             speech: Speech::default(),
             advice_due: Instant::BOOT,
             offered: learned::Offered::default(),
@@ -418,12 +446,6 @@ impl Dash {
 
 fn lap_length(settings: &Settings) -> Millimetres {
     settings.course.as_ref().map_or(Millimetres::ZERO, |course| course.lap_length)
-}
-
-/// A lane that cannot be laid out leaves the dash without a run-in; [`Settings::check`] tells why.
-fn run_in(settings: &Settings, course: &CourseSettings, line: StartLine) -> Option<RunIn> {
-    let run_in = settings.run_in.as_ref()?;
-    RunIn::new(run_in, &settings.crossing, line, course.line_sd).ok()
 }
 
 fn just_after(from: Instant, span: Span) -> Instant {

@@ -16,6 +16,7 @@ extern crate std;
 
 pub mod alerts;
 pub mod angle;
+mod check_sum;
 pub mod course;
 pub mod crossing;
 pub mod dash;

@@ -131,7 +131,7 @@ impl Settings {
         if let Some(course) = &self.course {
             let line = StartLine::new(course).map_err(SettingsFault::Course)?;
             if let Some(run_in) = &self.run_in {
-                RunIn::new(run_in, &self.crossing, line, course.line_sd).map_err(SettingsFault::RunIn)?;
+                RunIn::check(run_in, &line).map_err(SettingsFault::RunIn)?;
             }
         }
         self.engine.check().map_err(SettingsFault::Engine)

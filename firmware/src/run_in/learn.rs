@@ -14,7 +14,7 @@ use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use super::boat::{BoatModel, Pull, SPEED_MAX};
-use crate::units::{MmPerSecond, Span, Utc, mul_div};
+use crate::units::{MmPerSecond, Span, Utc, mul_div, root};
 
 /// How wide a band of speeds is, mm/s.
 const BAND: i32 = 8_000;
@@ -202,7 +202,7 @@ impl Learner {
         Some(TrackRecord {
             count: u8::try_from(count).unwrap_or(u8::MAX),
             bias: Span::from_micros(bias),
-            spread: Span::from_micros(i64::try_from(mean.isqrt()).unwrap_or(i64::MAX)),
+            spread: Span::from_micros(root(mean)),
         })
     }
 

@@ -43,7 +43,7 @@ use crate::gnss::Fix;
 use crate::units::{Millimetres, Span, Utc};
 use crate::view::RunInView;
 use boat::{BoatFault, BoatModel};
-use lane::{LaneFault, LaneSettings};
+use lane::{Cut, LaneFault, LaneSettings};
 use learn::{Learner, Offer, TrackRecord};
 use motion::Motion;
 use plan::{Plan, Seen};
@@ -144,17 +144,44 @@ impl RunIn {
         line: StartLine,
         line_sd: Millimetres,
     ) -> Result<Self, RunInFault> {
+        let mut room = None;
+        Self::lay(&mut room, settings, receiver, line, line_sd)?;
+        room.ok_or(RunInFault::NotFitted)
+    }
+
+    /// The same in a room of the caller's: a run-in is large, and is not moved on a small stack.
+    ///
+    /// # Errors
+    /// [`RunInFault`] says what is wrong with the settings; the room is empty then.
+    pub fn lay(
+        room: &mut Option<Self>,
+        settings: &RunInSettings,
+        receiver: &CrossingSettings,
+        line: StartLine,
+        line_sd: Millimetres,
+    ) -> Result<(), RunInFault> {
         settings.check()?;
-        let (ring, cut) = lane::lay_out(&settings.lane, &line, &settings.boat).map_err(RunInFault::Lane)?;
-        let fixed_within = settings.lane.entrance.and_then(|mark| {
-            let point = Point::new(line.beside(mark))?;
-            ring.nearest(point)
-        });
-        let way = |ring: Ring| Way::new(ring, &settings.boat).map_err(RunInFault::Lane);
-        Ok(Self {
-            lane: way(ring)?,
-            cut: cut.map(way).transpose()?,
-            tracker: Tracker::new(settings.lane.tolerance, fixed_within),
+        Self::put_blank(room, settings, receiver, line, line_sd);
+        let done = room.as_mut().map_or(Err(RunInFault::NotFitted), Self::lay_lanes);
+        if done.is_err() {
+            *room = None;
+        }
+        done
+    }
+
+    /// Not inlined: it has all of a run-in on the stack, what comes after it has not.
+    #[inline(never)]
+    fn put_blank(
+        room: &mut Option<Self>,
+        settings: &RunInSettings,
+        receiver: &CrossingSettings,
+        line: StartLine,
+        line_sd: Millimetres,
+    ) {
+        *room = Some(Self {
+            lane: Way::blank(),
+            cut: settings.lane.cut.is_some().then(Way::blank),
+            tracker: Tracker::new(settings.lane.tolerance, None),
             settings: settings.clone(),
             receiver: receiver.clone(),
             line,
@@ -164,7 +191,33 @@ impl RunIn {
             plan: None,
             gone: None,
             busy: None,
-        })
+        });
+    }
+
+    fn lay_lanes(&mut self) -> Result<(), RunInFault> {
+        let RunInSettings { lane, boat, .. } = &self.settings;
+        self.lane.lay(lane, None, &self.line, boat).map_err(RunInFault::Lane)?;
+        if let Some(way) = self.cut.as_mut() {
+            way.lay(lane, lane.cut.as_ref(), &self.line, boat).map_err(RunInFault::Lane)?;
+        }
+        let entrance = lane.entrance.and_then(|mark| Point::new(self.line.beside(mark)));
+        let fixed_within = entrance.and_then(|point| self.lane.ring.nearest(point));
+        self.tracker = Tracker::new(lane.tolerance, fixed_within);
+        Ok(())
+    }
+
+    /// Whether a run-in can be made of these, with less of the stack than to make it.
+    ///
+    /// # Errors
+    /// [`RunInFault`] says what is wrong with them.
+    pub fn check(settings: &RunInSettings, line: &StartLine) -> Result<(), RunInFault> {
+        settings.check()?;
+        let mut ring = Ring::default();
+        let cut = settings.lane.cut.as_ref().map(Some);
+        for by_cut in core::iter::once(None).chain(cut) {
+            Way::check(&mut ring, &settings.lane, by_cut, line, &settings.boat).map_err(RunInFault::Lane)?;
+        }
+        Ok(())
     }
 
     /// Takes a good fix for a moment on the running scale.
@@ -248,11 +301,13 @@ impl RunIn {
     /// Runs on another boat from now on, and learns anew; false, and nothing has changed, where the lane cannot be
     /// run with it.
     pub fn adopt(&mut self, boat: &BoatModel) -> bool {
-        let Ok((ring, cut)) = lane::lay_out(&self.settings.lane, &self.line, boat) else { return false };
-        let Ok(lane) = Way::new(ring, boat) else { return false };
-        let Ok(cut) = cut.map(|ring| Way::new(ring, boat)).transpose() else { return false };
-        (self.lane, self.cut) = (lane, cut);
-        self.settings.boat = boat.clone();
+        let before = core::mem::replace(&mut self.settings.boat, boat.clone());
+        if self.lay_lanes().is_err() {
+            self.settings.boat = before;
+            // It could be laid with that one.
+            let _ = self.lay_lanes();
+            return false;
+        }
         self.learner = Learner::default();
         (self.plan, self.gone) = (None, None);
         true
@@ -286,10 +341,34 @@ impl RunIn {
 }
 
 impl Way {
-    fn new(ring: Ring, boat: &BoatModel) -> Result<Self, LaneFault> {
+    /// No lane yet.
+    fn blank() -> Self {
+        Self { ring: Ring::default(), planner: Planner::blank() }
+    }
+
+    fn lay(
+        &mut self,
+        lane: &LaneSettings,
+        by_cut: Option<&Cut>,
+        line: &StartLine,
+        boat: &BoatModel,
+    ) -> Result<(), LaneFault> {
+        lane::lay_out(&mut self.ring, lane, by_cut, line, boat)?;
+        let stretches = self.ring.stretches().map_err(LaneFault::Ring)?;
+        self.planner.prepare(&stretches, boat).ok_or(LaneFault::Bends)
+    }
+
+    /// Whether [`Way::lay`] would do.
+    fn check(
+        ring: &mut Ring,
+        lane: &LaneSettings,
+        by_cut: Option<&Cut>,
+        line: &StartLine,
+        boat: &BoatModel,
+    ) -> Result<(), LaneFault> {
+        lane::lay_out(ring, lane, by_cut, line, boat)?;
         let stretches = ring.stretches().map_err(LaneFault::Ring)?;
-        let planner = Planner::new(&stretches, boat).ok_or(LaneFault::Bends)?;
-        Ok(Self { ring, planner })
+        if Planner::fits(&stretches) { Ok(()) } else { Err(LaneFault::Bends) }
     }
 }
 

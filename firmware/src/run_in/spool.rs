@@ -41,6 +41,9 @@ const QUARTER: i32 = 12_760;
 const HALF: i32 = 9_937;
 
 impl Spool {
+    /// Of no boat yet.
+    pub const NONE: Self = Self { lag: 0, per_tick: 0, done: 0 };
+
     pub fn new(lag: Span) -> Self {
         let lag = ticks_of(lag).clamp(0, 4 * TICKS);
         let per_tick = if lag > 0 { (PER_LAG << 24) / lag } else { 0 };

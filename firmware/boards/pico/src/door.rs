@@ -106,7 +106,7 @@ impl<SPI: SpiDevice> Door<SPI> {
 /// ever needed, so it is called from near the stack's beginning, and from nowhere else.
 #[inline(never)]
 pub fn begin<'a>(room: &'a mut MaybeUninit<Dash>, settings: &Settings) -> &'a mut Dash {
-    room.write(Dash::new(settings))
+    Dash::new_in(room, settings)
 }
 
 /// The dash's `feed`, with a name and a place of its own, so that the emulator can count its cycles.

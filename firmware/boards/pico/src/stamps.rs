@@ -19,7 +19,10 @@ use heapless::spsc::{Consumer, Producer, Queue};
 use rp2040_hal::pac::{self, Interrupt, interrupt};
 
 use crate::clock::{self, Clock};
-use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, N1, N2, PAGE, PPS, Watched};
+use crate::pins::{
+    ACKNOWLEDGE, BUTTON, GUN_CONTACT, IGNITER, N1, N2, PAGE, PPS, START_FUEL, STARTER_HIGH, STARTER_LOW,
+    Watched,
+};
 
 /// An edge of a button, a contact or the pulse per second.
 #[derive(Clone, Copy)]
@@ -103,6 +106,10 @@ impl Stamps {
         watch(GUN_CONTACT, EITHER);
         watch(ACKNOWLEDGE, EITHER);
         watch(PAGE, EITHER);
+        watch(IGNITER, EITHER);
+        watch(STARTER_LOW, EITHER);
+        watch(STARTER_HIGH, EITHER);
+        watch(START_FUEL, EITHER);
         watch(PPS, PPS.becomes_active());
         watch(N1, N1.becomes_active());
         watch(N2, N2.becomes_active());
@@ -245,6 +252,10 @@ fn IO_IRQ_BANK0() {
     }
     line(writers, raw, ACKNOWLEDGE);
     line(writers, raw, PAGE);
+    line(writers, raw, IGNITER);
+    line(writers, raw, STARTER_LOW);
+    line(writers, raw, STARTER_HIGH);
+    line(writers, raw, START_FUEL);
 }
 
 /// A line with two edges. When both came since the last look, the one that led away from where it stands now came

@@ -21,7 +21,7 @@ use crate::clock::Clock;
 use crate::door::Door;
 use crate::host::Host;
 use crate::keeper::Keeper;
-use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, PPS};
+use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, IGNITER, PPS, START_FUEL, STARTER_HIGH, STARTER_LOW};
 use crate::program::Digest;
 use crate::sensors::{self, Sensors};
 use crate::show::Show;
@@ -123,6 +123,10 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             BUTTON => Line::Button,
             GUN_CONTACT => Line::GunContact,
             ACKNOWLEDGE => Line::Acknowledge,
+            IGNITER => Line::Igniter,
+            STARTER_LOW => Line::StarterLow,
+            STARTER_HIGH => Line::StarterHigh,
+            START_FUEL => Line::StartFuel,
             PPS => {
                 self.own.pulse = Check::Good;
                 return self.door.take(at, Input::Pps);
@@ -132,7 +136,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
                 return self.page(at, press);
             }
         };
-        if active && line != Line::GunContact {
+        if active && matches!(line, Line::Button | Line::Acknowledge) {
             self.show.dismiss();
         }
         self.door.take(at, Input::Edge { line, active });
@@ -189,6 +193,12 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     fn talk(&mut self, now: Instant, kept: Option<Kept>) {
         let (sensors, own) = (&self.sensors, &self.own);
         self.host.turn(now, &mut self.door, kept, |door, from| standing(now, door, sensors, own, from));
+    }
+
+    /// Judges settings that a host has sent: a lane is laid out for that, which takes a deep stack.
+    pub fn judge(&mut self) {
+        let (now, sensors, own) = (self.clock.now(), &self.sensors, &self.own);
+        self.host.ask(now, &mut self.door, |door, from| standing(now, door, sensors, own, from));
     }
 
     #[inline(never)]
