@@ -47,7 +47,9 @@ type Part = (&'static str, fn(&mut Heat, u64));
 const PARTS: [Part; 7] = [
     ("thumb, each press", |heat, _| heat.world.thumb.reaction_sd_s = 0.06),
     ("thumb, mean", |heat, _| heat.world.thumb.mean_sd_s = 0.015),
-    ("crystal", |heat, _| (heat.world.crystal.error_sd_ppm, heat.world.crystal.drift_ppb_per_s) = (10.0, 1.0)),
+    ("crystal", |heat, _| {
+        (heat.world.crystal.error_sd_ppm, heat.world.crystal.drift_ppb_per_s) = (10.0, 1.0)
+    }),
     ("receiver, place", |heat, _| {
         (heat.world.receiver.position_sd_m, heat.world.receiver.white_sd_m) = (1.0, 0.2);
     }),
@@ -133,10 +135,16 @@ fn each_part_of_the_error_is_as_large_as_the_page_says_and_they_sum_to_the_whole
         heat.world.guns.cable_delay_ms = 2.0 + drawn(seed / 20 + 7 * seed);
     };
     let sums = page(2);
-    for (case, sum, whole) in [("two presses", squares[0], rms_ms(all)), ("wired gun", squares[1], rms_ms(wired))] {
+    for (case, sum, whole) in
+        [("two presses", squares[0], rms_ms(all)), ("wired gun", squares[1], rms_ms(wired))]
+    {
         let sum = sum.sqrt();
         println!("{case}: parts {sum:.2} ms, whole {whole:.2} ms, the page's sum {:.1}", sums[case]);
         assert!((sum - whole).abs() <= WITHIN * whole, "{case}: parts {sum:.2}, whole {whole:.2}");
-        assert!((sums[case] - whole).abs() <= WITHIN * whole, "{case}: the page {}, whole {whole:.2}", sums[case]);
+        assert!(
+            (sums[case] - whole).abs() <= WITHIN * whole,
+            "{case}: the page {}, whole {whole:.2}",
+            sums[case]
+        );
     }
 }

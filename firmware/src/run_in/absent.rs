@@ -117,7 +117,7 @@ mod tests {
             end_tolerance: Millimetres::ZERO,
             lap_length: Millimetres::from_mm(4_023_360),
         };
-        let run_in = RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most };
+        let run_in = RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most, speaks: true };
         Settings { course: Some(course), run_in: Some(run_in), ..Settings::bare() }
     }
 
