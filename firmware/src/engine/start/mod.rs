@@ -79,6 +79,8 @@ pub(super) struct Start {
     blind: Option<Instant>,
     /// Since when the limit has been near, and when it last was.
     near: Option<Instant>,
+    /// Reads in a row that say that EGT is about to be over it.
+    close: u8,
     hot: Option<Instant>,
     /// When the gas will be at its limit, as of the last read.
     reaches: Option<Instant>,
@@ -108,6 +110,7 @@ impl Start {
             power: None,
             blind: None,
             near: None,
+            close: 0,
             hot: None,
             reaches: None,
             said: [Steady::default(); START_CONDITIONS],
@@ -134,7 +137,7 @@ impl Start {
         self.switches.settle(at);
         if known.egt.is_none() {
             self.rise.forget();
-            (self.near, self.hot, self.reaches) = (None, None, None);
+            (self.near, self.hot, self.reaches, self.close) = (None, None, None, 0);
         }
         let seen = self.seen(at, known, settings);
         self.follow_fuel(&seen, settings);
@@ -215,7 +218,8 @@ impl Start {
     /// The first of all deadlines still to come.
     fn first_due(&self, seen: &Seen, settings: &EngineSettings) -> Option<Instant> {
         let start = &settings.start;
-        let hangs = self.gained.filter(|_| sequence::may_hang(self.step)).map(|(at, _)| at.plus(start.hung_after));
+        let hangs =
+            self.gained.filter(|_| sequence::may_hang(self.step)).map(|(at, _)| at.plus(start.hung_after));
         let due = [
             self.switches.due(),
             self.starter.due(start),

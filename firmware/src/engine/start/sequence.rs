@@ -113,7 +113,11 @@ impl Start {
             (self.top, self.fell) = (n1, Some(seen.at));
         }
         self.top = self.top.max(n1);
-        self.idles = if n1 >= settings.start.idle_from { self.idles.or(Some(seen.at)) } else { None };
+        self.idles = if n1 >= settings.start.idle_from.max(settings.self_sustaining) {
+            self.idles.or(Some(seen.at))
+        } else {
+            None
+        };
         if n1 >= POWER_FROM {
             self.power = Some(seen.at);
         }
@@ -162,7 +166,9 @@ impl Start {
         match self.step {
             StartStep::AtRest | StartStep::Igniters => self.next_at_rest(seen, settings),
             StartStep::Cranking | StartStep::FuelOn => self.next_unlit(seen, settings),
-            StartStep::Lit | StartStep::StarterHigh | StartStep::Accelerating => self.next_lit(seen, settings),
+            StartStep::Lit | StartStep::StarterHigh | StartStep::Accelerating => {
+                self.next_lit(seen, settings)
+            }
             StartStep::StarterOff | StartStep::PowerAway | StartStep::Ready | StartStep::Running => {
                 self.next_running(seen, settings)
             }
@@ -222,7 +228,9 @@ impl Start {
         match self.step {
             _ if self.is_out(seen, settings) => Some(StartStep::Cooling),
             StartStep::Lit if high => Some(StartStep::StarterHigh),
-            StartStep::Lit if seen.sustains || helps(HELPS_FROM + HELPS_FROM) => Some(StartStep::Accelerating),
+            StartStep::Lit if seen.sustains || helps(HELPS_FROM + HELPS_FROM) => {
+                Some(StartStep::Accelerating)
+            }
             StartStep::StarterHigh if seen.sustains || helps(HELPS_FROM) => Some(StartStep::Accelerating),
             StartStep::Accelerating if seen.sustains && seen.starter != Some(true) => match seen.fuel {
                 Some(true) => self.idles_at(seen.at).then_some(StartStep::Ready),
