@@ -160,7 +160,7 @@ impl Start {
 
     /// The next step, if it has come.
     pub(super) fn next(&self, seen: &Seen, settings: &EngineSettings) -> Option<StartStep> {
-        if self.step != StartStep::AtRest && seen.starter != Some(true) && self.is_blind(seen.at) {
+        if self.step > StartStep::Igniters && seen.starter != Some(true) && self.is_blind(seen.at) {
             return Some(StartStep::AtRest);
         }
         match self.step {

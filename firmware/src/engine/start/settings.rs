@@ -90,7 +90,7 @@ impl StartSettings {
             starter_high_from: celsius(200),
             idle_from: percent(55),
             probe_lag: Span::from_millis(700),
-            hot_ahead: Span::from_millis(1_500),
+            hot_ahead: Span::from_secs(2),
             hung_rise: percent(1),
             hung_after: Span::from_secs(5),
             starter_on: Span::from_secs(40),

@@ -212,7 +212,7 @@ pub const KEYS: &[Key] = &[
     key("engine.start.probe_lag_s", number("s", "0", "3"), Is("0.7"),
         "The time constant of the thermocouple in the gas: by so much the gas is ahead of its reading. Half a \
          second to a second and a half, from a bare junction to a sheathed one (from memory). Ask its maker."),
-    key("engine.start.hot_ahead_s", number("s", "0.5", "10"), Is("1.5"),
+    key("engine.start.hot_ahead_s", number("s", "0.5", "10"), Is("2"),
         "A hot start is said when the limit, the last row of `egt_starting`, is this near at the rate of rise."),
     key("engine.start.hung_rise_pct", number("%", "0.1", "10"), Is("1"),
         "While it burns below self-sustaining speed, N1 must gain this much (common practice, no source)..."),
