@@ -90,7 +90,7 @@ fn whole(egt: MilliCelsius) -> Option<u16> {
 
 /// Seconds and tenths, rounded down: a limit is never said to be farther than it is.
 fn tenths(span: Span) -> Words {
-    let tenths = span.as_micros() / 100_000;
+    let tenths = span.as_micros().max(0) / 100_000;
     words(format_args!("{}.{}", tenths / 10, tenths % 10))
 }
 
