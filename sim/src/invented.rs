@@ -330,5 +330,6 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         resumed: false,
         finding_zero: false,
         offer: None,
+        start: None,
     }
 }

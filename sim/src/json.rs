@@ -135,6 +135,10 @@ enum Body {
         bias_ms: i16,
         spread_ms: u16,
     },
+    StartStep {
+        step: String,
+        took_us: i64,
+    },
     Cleared {},
     End {
         digest: String,
@@ -253,6 +257,9 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         }
         Output::Advice { word, margin, sigma, hold } => ("advice", advice(word, [margin, sigma, hold])),
         Output::Learned { accepted, offer } => ("learned", learned(accepted, &offer)),
+        Output::StartStep { step, took } => {
+            ("start-step", Body::StartStep { step: words::kebab(step), took_us: us(took) })
+        }
     }
 }
 

@@ -190,6 +190,9 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         }
         Output::Advice { word, .. } => format!("run-in: {}", words::advice(word)),
         Output::Learned { accepted, offer } => words::learned(accepted, &offer, units),
+        Output::StartStep { step, took } => {
+            format!("engine: {} (after {} s)", words::start_step(step), words::seconds(took))
+        }
     })
 }
 

@@ -38,6 +38,7 @@ impl Dash {
             resumed: self.resumed,
             finding_zero: self.waiting_zero.is_some(),
             offer: self.offer(at),
+            start: self.engine.start_view(at),
         }
     }
 

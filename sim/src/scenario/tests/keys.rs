@@ -156,6 +156,10 @@ fn beside(key: &Key) -> String {
     let rest = match key.path {
         "rules.early_time_s" => "rules.early_costs = \"time\"\n".to_owned(),
         "engine.cold_below_c" => "engine.lit_above_c = 600\n".to_owned(),
+        "engine.lit_above_c" => "engine.start.cool_below_c = 50\n".to_owned(),
+        "engine.self_sustaining_pct" => "engine.start.fuel_from_pct = 5\n".to_owned(),
+        "engine.start.fuel_from_pct" => "engine.start.cranking_from_pct = 2\n".to_owned(),
+        "engine.start.starter_rest_s" => "engine.start.starter_off_s = 0\n".to_owned(),
         "run_in.cut_first" => run_in(
             "run_in.cut_last = 2\nrun_in.cut_bends = [[45.0, -30.001, 150.0], [44.992, -30.001, 150.0]]\n",
         ),
@@ -180,7 +184,10 @@ fn beside(key: &Key) -> String {
 fn every_key_of_a_settings_file_changes_the_settings() {
     for key in settings_keys::KEYS.iter().filter(|key| !is_in_rows(key)) {
         let others = beside(key);
-        if matches!(key.path, "engine.demonstration" | "engine.n2_overspeed_pct") {
+        if matches!(
+            key.path,
+            "engine.demonstration" | "engine.n2_overspeed_pct" | "engine.start.demonstration"
+        ) {
             continue;
         }
         let with = |value: &str| {
