@@ -181,7 +181,7 @@ fn the_dash_understands_either_tongue_and_sees_when_the_receiver_vouches_for_not
 #[test]
 fn with_a_hung_start_the_boat_stays_at_the_dock() {
     let mut settings = WorldSettings::default();
-    settings.engine.hangs_at_n1_pct = Some(40.0);
+    settings.engine.start_fuel = 0.6;
     let world = World::new(&settings, 1);
     assert!(world.truth().crossings().is_empty());
     assert_eq!(world.truth().at(Span::ZERO).speed_m_s, 0.0);

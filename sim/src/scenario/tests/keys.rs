@@ -10,7 +10,7 @@ use crate::world::boat::BoatSettings;
 use crate::world::course::CourseSettings;
 use crate::world::crystal::CrystalSettings;
 use crate::world::driver::DriverSettings;
-use crate::world::engine::EngineSettings;
+use crate::world::engine::{DockSettings, EngineSettings};
 use crate::world::faults::FaultKind;
 use crate::world::guns::GunSettings;
 use crate::world::pickup::PickupSettings;
@@ -294,6 +294,7 @@ fn everything_that_can_be_set_about_the_world_has_a_key() {
         ("boat", fields::<BoatSettings>()),
         ("boat.drive", fields::<DriverSettings>()),
         ("engine", fields::<EngineSettings>()),
+        ("engine.dock", fields::<DockSettings>()),
         ("thumb", fields::<ThumbSettings>()),
         ("guns", fields::<GunSettings>()),
         ("crystal", fields::<CrystalSettings>()),
