@@ -172,6 +172,43 @@ pub enum Output {
         /// One standard deviation of the forecast, without that of zero, which both share.
         sigma: Span,
     },
+    /// The engine's start has come to another step.
+    StartStep {
+        /// The step that it is in now.
+        step: StartStep,
+        /// How long it was in the step before.
+        took: Span,
+    },
+}
+
+/// The steps of a supervised start, in the order of the dock. Variants are appended, never reordered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StartStep {
+    /// Nothing turns, nothing burns.
+    AtRest,
+    /// The igniters are on.
+    Igniters,
+    /// The starter turns the engine, on its lower voltage where it has two.
+    Cranking,
+    /// Start fuel is on; light-off is awaited.
+    FuelOn,
+    /// It burns.
+    Lit,
+    /// The starter is on its higher voltage, or it is time for it.
+    StarterHigh,
+    /// The engine helps its starter and comes up to self-sustaining speed.
+    Accelerating,
+    /// Self-sustaining; starter and start fuel are off.
+    StarterOff,
+    /// External power is away.
+    PowerAway,
+    /// It idles by itself.
+    Ready,
+    /// It gave power.
+    Running,
+    /// The fire is out: a start was given up, or the engine was shut down or went out.
+    Cooling,
 }
 
 /// What the moment of zero rests on.

@@ -7,7 +7,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::output::{AlertId, Call, Gauges, Level, Tie};
+use crate::output::{AlertId, Call, Gauges, Level, StartStep, Tie};
 use crate::run_in::risk::Advice;
 use crate::units::{Millimetres, MmPerSecond, Span};
 
@@ -49,6 +49,8 @@ pub struct View {
     pub resumed: bool,
     /// True while a zero of before a restart waits for UTC to be found again.
     pub finding_zero: bool,
+    /// The engine's start, while one is going on.
+    pub start: Option<StartView>,
 }
 
 /// Where in the heat the dash believes it is.
@@ -140,4 +142,56 @@ impl RunInView {
             demonstration,
         }
     }
+}
+
+/// The engine's start as shown. Advice: the engine maker's manual rules.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct StartView {
+    /// The step that is seen.
+    pub step: StartStep,
+    /// For how long.
+    pub in_step: Span,
+    /// Until EGT is at its starting limit at this rate of rise; `None` while it is not heading there.
+    pub to_limit: Option<Span>,
+    /// What may still be asked of the starter.
+    pub starter: StarterView,
+    /// What to do, while something is wrong.
+    pub act: Option<StartAct>,
+    /// True while limits or figures of the start are the demonstration set.
+    pub demonstration: bool,
+}
+
+/// The starter's duty cycle as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StarterView {
+    /// It is off and may be switched on.
+    Free,
+    /// It is on.
+    On {
+        /// For how long it may stay on.
+        left: Span,
+    },
+    /// It is off and must stay so.
+    Rests {
+        /// For how long.
+        left: Span,
+    },
+}
+
+/// What to do about a start that goes wrong, by general practice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StartAct {
+    /// Shut the fuel off and keep the starter turning the engine.
+    FuelOffKeepCranking,
+    /// Shut the fuel off.
+    FuelOff,
+    /// Keep the starter turning the engine, without fuel.
+    KeepCranking,
+    /// Switch the starter off.
+    StarterOff,
+    /// Let the starter rest.
+    LetStarterRest,
 }

@@ -114,6 +114,10 @@ enum Body {
         margin_us: i64,
         sigma_us: i64,
     },
+    StartStep {
+        step: String,
+        took_us: i64,
+    },
     Cleared {},
     End {
         digest: String,
@@ -229,6 +233,9 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         Output::RunIn { forecast, actual, sigma } => {
             let (forecast_us, margin_us, sigma_us) = (us(forecast), us(actual), us(sigma));
             ("run-in", Body::RunIn { forecast_us, margin_us, sigma_us })
+        }
+        Output::StartStep { step, took } => {
+            ("start-step", Body::StartStep { step: words::kebab(step), took_us: us(took) })
         }
     }
 }

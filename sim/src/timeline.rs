@@ -171,6 +171,9 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
                 (words::signed(forecast), words::sigma(sigma), words::signed(actual - forecast));
             format!("the run-in was forecast to end at {forecast} ± {sigma} s; it ended {off} s from that")
         }
+        Output::StartStep { step, took } => {
+            format!("engine: {} (after {} s)", words::start_step(step), words::seconds(took))
+        }
     })
 }
 

@@ -8,7 +8,9 @@
 
 use std::fmt::Debug;
 
-use firmware::output::{AlertId, Call, Cause, Counted, Quantity, Reading, Refused, Stray, Tie, ZeroSource};
+use firmware::output::{
+    AlertId, Call, Cause, Counted, Quantity, Reading, Refused, StartStep, Stray, Tie, ZeroSource,
+};
 use firmware::screen::Units;
 use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span, mul_div};
 use firmware::view::Phase;
@@ -323,6 +325,25 @@ pub const fn refused(why: Refused) -> &'static str {
         Refused::ZeroWaitsForUtc => "the zero of before the restart, until UTC is known: it waits",
         Refused::ZeroLost => "the zero of before the restart: UTC was never known, so it is lost",
         Refused::ZeroTooOld => "the zero of before the restart: it is an old heat's",
+    }
+}
+
+/// A step of the engine's start.
+#[must_use]
+pub const fn start_step(step: StartStep) -> &'static str {
+    match step {
+        StartStep::AtRest => "at rest",
+        StartStep::Igniters => "igniters on",
+        StartStep::Cranking => "cranking",
+        StartStep::FuelOn => "start fuel on",
+        StartStep::Lit => "lit",
+        StartStep::StarterHigh => "starter high",
+        StartStep::Accelerating => "accelerating",
+        StartStep::StarterOff => "self-sustaining, starter off",
+        StartStep::PowerAway => "external power away",
+        StartStep::Ready => "ready, idle",
+        StartStep::Running => "running",
+        StartStep::Cooling => "fire out, cooling",
     }
 }
 

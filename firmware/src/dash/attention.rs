@@ -17,6 +17,9 @@ impl Dash {
         for (id, holds) in self.engine.conditions(now) {
             self.alerts.set(now, id, holds, out);
         }
+        for (id, holds) in self.engine.start_conditions() {
+            self.alerts.set(now, id, holds, out);
+        }
         self.alerts.set(now, AlertId::FixLost, self.fix_is_lost(), out);
         self.alerts.set(now, AlertId::PpsLost, self.last_tie == Tie::Holdover, out);
         // No fix is no evidence: a boat that is not seen is not said to be slow.

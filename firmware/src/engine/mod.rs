@@ -20,6 +20,7 @@ pub mod limits;
 mod power;
 mod probe;
 mod settings;
+mod start;
 pub mod tach;
 pub mod thermocouple;
 pub mod type_k;
@@ -27,18 +28,22 @@ pub mod type_k;
 use heapless::Vec;
 
 pub use settings::{EGT_HYSTERESIS_MIN, EngineFault, EngineRule, EngineSettings, PROBES_MAX};
+pub use start::{START_CONDITIONS, StartSettings, Wired};
 
-use crate::input::{ProbeReading, Pulses};
+use crate::input::{Line, ProbeReading, Pulses};
 use crate::output::{AlertId, Gauges, Outputs, Quantity, Reading};
 use crate::units::{CentiPercent, Instant, MilliCelsius};
+use crate::view::StartView;
 use held::Held;
 use limits::{Watch, with_room};
 use power::Power;
 use probe::Probe;
+use start::{START_DEADLINES, Start};
 use thermocouple::{ProbeFault, Temperatures};
 
-/// More deadlines than can be open at once: one a probe, one a shaft, two for power, one a row of five tables.
-const DEADLINES_MAX: usize = PROBES_MAX + 4 + 5 * limits::ROWS_MAX;
+/// More deadlines than can be open at once: one a probe, one a shaft, two for power, one a row of five tables, the
+/// start's.
+const DEADLINES_MAX: usize = PROBES_MAX + 4 + 5 * limits::ROWS_MAX + START_DEADLINES;
 
 /// How many alerts the engine room can ask for.
 pub const CONDITIONS: usize = 11;
@@ -59,6 +64,7 @@ pub struct Engine {
     n1_limits: Watch<CentiPercent>,
     n2_limits: Watch<CentiPercent>,
     overspeed: Watch<CentiPercent>,
+    start: Start,
     /// When time alone will change something, as of the last settling.
     due: Option<Instant>,
 }
@@ -80,6 +86,7 @@ impl Engine {
             n1_limits: Watch::new(Quantity::N1, &settings.n1),
             n2_limits: Watch::new(Quantity::N2, &settings.n2),
             overspeed: Watch::new(Quantity::N2, &settings.overspeed()),
+            start: Start::new(),
             due: None,
             settings: settings.clone(),
         }
@@ -89,8 +96,13 @@ impl Engine {
     pub fn probe(&mut self, at: Instant, index: u8, reading: ProbeReading, out: &mut Outputs) {
         let at = self.catch_up(at, out);
         let result = self.believe(at, thermocouple::decode(reading));
+        let sound = result.is_ok();
         if let Some(probe) = self.probes.get_mut(usize::from(index)) {
             probe.read(at, result);
+        }
+        if sound {
+            let egt = self.known(at).egt;
+            self.start.read(at, egt, &self.settings);
         }
         self.settle(at, out);
     }
@@ -104,6 +116,13 @@ impl Engine {
         if let Some(speed) = self.settings.n2_tach.percent(n2) {
             self.n2.take(at, speed);
         }
+        self.settle(at, out);
+    }
+
+    /// A switch of the dock moved; other lines are passed over.
+    pub fn switch(&mut self, at: Instant, line: Line, active: bool, out: &mut Outputs) {
+        let at = self.catch_up(at, out);
+        self.start.switch(at, line, active, &self.settings);
         self.settle(at, out);
     }
 
@@ -129,6 +148,7 @@ impl Engine {
             self.n1.due(),
             self.n2.due(),
             self.power.due(),
+            self.start.due(),
         ];
         due.iter().flatten().copied().chain(self.probes.iter().filter_map(Probe::due)).min()
     }
@@ -163,6 +183,18 @@ impl Engine {
             (AlertId::N1Signal, self.n1.is_silent(at) && self.wants_n1(self.known(at))),
             (AlertId::N2Signal, self.n2.is_silent(at) && self.wants_n2(at, self.known(at))),
         ]
+    }
+
+    /// Which alerts the start asks for, the gravest first.
+    #[must_use]
+    pub fn start_conditions(&self) -> [(AlertId, bool); START_CONDITIONS] {
+        self.start.conditions()
+    }
+
+    /// The start that is going on, if there is one.
+    #[must_use]
+    pub fn start_view(&self, at: Instant) -> Option<StartView> {
+        self.start.view(at, &self.settings)
     }
 
     /// Settles everything that came due up to `at`, each at its own moment; gives the moment to go on from,
@@ -202,6 +234,7 @@ impl Engine {
         self.n1_limits.update(at, known.n1, out);
         self.n2_limits.update(at, known.n2, out);
         self.overspeed.update(at, known.n2, out);
+        self.start.see(at, known, &self.settings, out);
         self.due = self.first_due();
     }
 

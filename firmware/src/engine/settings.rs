@@ -11,6 +11,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{Limit, Limited, Limits, with_room};
+use super::start::StartSettings;
 use super::tach::{self, TachSettings};
 use super::type_k;
 use crate::units::{CentiPercent, MilliCelsius, Span};
@@ -52,6 +53,8 @@ pub struct EngineSettings {
     pub n2: Limits<CentiPercent>,
     /// The N2 above which the shaft has lost its load.
     pub n2_overspeed: CentiPercent,
+    /// The supervised start.
+    pub start: StartSettings,
 }
 
 impl EngineSettings {
@@ -77,6 +80,7 @@ impl EngineSettings {
             n1: limits(&[(percent(102), 300), (percent(105), 0)], CentiPercent::from_centi(50)),
             n2: limits(&[(percent(103), 20), (percent(108), 0)], CentiPercent::from_centi(50)),
             n2_overspeed: percent(112),
+            start: StartSettings::demonstration(),
         }
     }
 
@@ -100,7 +104,8 @@ impl EngineSettings {
         check_limits("n1", &self.n1, shaft, (CentiPercent::ZERO, percent(5)))?;
         check_limits("n2", &self.n2, shaft, (CentiPercent::ZERO, percent(5)))?;
         let last = self.n2.rows.last().map_or(CentiPercent::ZERO, |row| row.threshold);
-        within("n2_overspeed", self.n2_overspeed.as_centi(), last.as_centi(), tach::FASTEST.as_centi())
+        within("n2_overspeed", self.n2_overspeed.as_centi(), last.as_centi(), tach::FASTEST.as_centi())?;
+        self.start.check(self)
     }
 
     /// The overspeed limit as a table of its own: at once above it.
@@ -193,7 +198,12 @@ impl fmt::Display for EngineFault {
 
 impl core::error::Error for EngineFault {}
 
-fn within<N: Into<i64>>(field: &'static str, value: N, lowest: N, highest: N) -> Result<(), EngineFault> {
+pub(super) fn within<N: Into<i64>>(
+    field: &'static str,
+    value: N,
+    lowest: N,
+    highest: N,
+) -> Result<(), EngineFault> {
     let (value, lowest, highest) = (value.into(), lowest.into(), highest.into());
     held(field, (lowest..=highest).contains(&value), EngineRule::Within { lowest, highest })
 }

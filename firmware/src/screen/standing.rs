@@ -88,6 +88,7 @@ mod tests {
             run_in: None,
             resumed: false,
             finding_zero: false,
+            start: None,
         }
     }
 

@@ -1,9 +1,11 @@
 //! Views to draw: one plain heat to start from, and any view at all.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::output::{AlertId, Call, Gauges, Level, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
-use firmware::view::{AlertView, CallView, LapView, Phase, RunInView, View};
+use firmware::view::{
+    AlertView, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, View,
+};
 use proptest::prelude::*;
 
 /// Every alert there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
@@ -31,6 +33,7 @@ pub fn waiting() -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        start: None,
     }
 }
 
@@ -86,10 +89,12 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any::<u8>(),
         any::<(bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
+        proptest::option::of(any_start()),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in) = rest;
+        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in, start) =
+            rest;
         View {
             phase,
             race,
@@ -108,8 +113,44 @@ pub fn any_view() -> impl Strategy<Value = View> {
             run_in,
             resumed,
             finding_zero,
+            start,
         }
     })
+}
+
+/// Every step of a start there is, by its position in the journal's encoding.
+pub fn start_steps() -> Vec<StartStep> {
+    (0..=u8::MAX).map_while(|position| postcard::from_bytes(&[position]).ok()).collect()
+}
+
+/// What to do about a start, each once.
+pub const ACTS: [StartAct; 5] = [
+    StartAct::FuelOffKeepCranking,
+    StartAct::FuelOff,
+    StartAct::KeepCranking,
+    StartAct::StarterOff,
+    StartAct::LetStarterRest,
+];
+
+/// Any start at all.
+fn any_start() -> impl Strategy<Value = StartView> {
+    let starter = prop_oneof![
+        Just(StarterView::Free),
+        any_span().prop_map(|left| StarterView::On { left }),
+        any_span().prop_map(|left| StarterView::Rests { left }),
+    ];
+    let act = proptest::option::of(proptest::sample::select(ACTS.to_vec()));
+    let step = proptest::sample::select(start_steps());
+    (step, any_span(), any_option_span(), starter, act, any::<bool>()).prop_map(
+        |(step, in_step, to_limit, starter, act, demonstration)| StartView {
+            step,
+            in_step,
+            to_limit,
+            starter,
+            act,
+            demonstration,
+        },
+    )
 }
 
 /// Any run-in at all.

@@ -1,0 +1,1 @@
+//! Dated scripts: what a crew does, what the dash must say.
