@@ -179,11 +179,9 @@ impl Dash {
                 let _ = self.clock.next_signal(at, crystal, out);
                 self.after_zero(before, out);
             }
-            Line::Igniter
-            | Line::StarterLow
-            | Line::StarterHigh
-            | Line::StartFuel
-            | Line::ExternalPower => self.engine.switch(self.now, line, active, out),
+            Line::Igniter | Line::StarterLow | Line::StarterHigh | Line::StartFuel | Line::ExternalPower => {
+                self.engine.switch(self.now, line, active, out)
+            }
             _ => {}
         }
     }

@@ -40,7 +40,9 @@ impl Cooling {
     /// Takes note of EGT and of whether the shaft stands.
     pub(super) fn see(&mut self, at: Instant, level: Option<MilliCelsius>, stands: bool) {
         match (level, self.from) {
-            (Some(level), Some(from)) if level <= from - FALLS_BY => (self.fell, self.from) = (at, Some(level)),
+            (Some(level), Some(from)) if level <= from - FALLS_BY => {
+                (self.fell, self.from) = (at, Some(level))
+            }
             (Some(level), None) => (self.fell, self.from) = (at, Some(level)),
             _ => {}
         }

@@ -215,7 +215,8 @@ impl Start {
     /// The first of all deadlines still to come.
     fn first_due(&self, seen: &Seen, settings: &EngineSettings) -> Option<Instant> {
         let start = &settings.start;
-        let hangs = self.gained.filter(|_| sequence::may_hang(self.step)).map(|(at, _)| at.plus(start.hung_after));
+        let hangs =
+            self.gained.filter(|_| sequence::may_hang(self.step)).map(|(at, _)| at.plus(start.hung_after));
         let due = [
             self.switches.due(),
             self.starter.due(start),

@@ -162,7 +162,9 @@ impl Start {
         match self.step {
             StartStep::AtRest | StartStep::Igniters => self.next_at_rest(seen, settings),
             StartStep::Cranking | StartStep::FuelOn => self.next_unlit(seen, settings),
-            StartStep::Lit | StartStep::StarterHigh | StartStep::Accelerating => self.next_lit(seen, settings),
+            StartStep::Lit | StartStep::StarterHigh | StartStep::Accelerating => {
+                self.next_lit(seen, settings)
+            }
             StartStep::StarterOff | StartStep::PowerAway | StartStep::Ready | StartStep::Running => {
                 self.next_running(seen, settings)
             }
@@ -222,7 +224,9 @@ impl Start {
         match self.step {
             _ if self.is_out(seen, settings) => Some(StartStep::Cooling),
             StartStep::Lit if high => Some(StartStep::StarterHigh),
-            StartStep::Lit if seen.sustains || helps(HELPS_FROM + HELPS_FROM) => Some(StartStep::Accelerating),
+            StartStep::Lit if seen.sustains || helps(HELPS_FROM + HELPS_FROM) => {
+                Some(StartStep::Accelerating)
+            }
             StartStep::StarterHigh if seen.sustains || helps(HELPS_FROM) => Some(StartStep::Accelerating),
             StartStep::Accelerating if seen.sustains && seen.starter != Some(true) => match seen.fuel {
                 Some(true) => self.idles_at(seen.at).then_some(StartStep::Ready),

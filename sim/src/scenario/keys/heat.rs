@@ -102,6 +102,8 @@ pub const KEYS: &[Key] = &[
         "How long spark and fuel must be together before it lights."),
     key("engine.light_delay_sd_s", number("s", "0", "10"), Is("0.2"),
         "One standard deviation of what is drawn on top of that for each heat."),
+    key("engine.fire_lag_s", number("s", "0.001", "20"), Is("0.4"),
+        "Time constant of the gas at the probe behind the fire: how the flame spreads and mixes."),
     key("engine.idle_n1_pct", number("%", "40", "90"), Is("62"),
         "N1 at idle."),
     key("engine.spool_lag_s", number("s", "0.01", "20"), Is("1.2"),

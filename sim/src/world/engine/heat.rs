@@ -10,8 +10,6 @@ use super::generator::{GAS_J_KG_K, KELVIN};
 use super::settings::EngineSettings;
 use crate::world::maths::exp;
 
-/// The gas at the probe follows the fire within this, s (invented).
-const GAS_LAG_S: f64 = 0.4;
 /// Heat that the metal gives the gas at the probe for each kelvin, W/K (invented).
 const METAL_W_K: f64 = 300.0;
 /// The metal takes on the gas's temperature with this time constant in plenty of air, s; with so much air, kg/s, in
@@ -42,7 +40,7 @@ impl HotEnd {
     pub fn new(settings: &EngineSettings, dt: f64) -> Self {
         let share = |lag_s: f64| 1.0 - exp(-dt / lag_s.max(1e-3));
         let air_c = settings.air_c;
-        let (gas_share, probe_share) = (share(GAS_LAG_S), share(settings.probe_lag_s));
+        let (gas_share, probe_share) = (share(settings.fire_lag_s), share(settings.probe_lag_s));
         Self { gas_share, probe_share, air_c, gas_c: air_c, metal_c: air_c, junction_c: air_c }
     }
 

@@ -14,6 +14,8 @@ pub struct EngineSettings {
     pub light_delay_s: f64,
     /// How far that differs from start to start: one standard deviation.
     pub light_delay_sd_s: f64,
+    /// Time constant of the gas at the probe behind the fire: how the flame spreads and mixes.
+    pub fire_lag_s: f64,
     /// Gas generator speed at idle.
     pub idle_n1_pct: f64,
     /// Time constant of the gas generator behind the throttle, as its governor holds it.
@@ -59,6 +61,7 @@ impl Default for EngineSettings {
             light_off_n1_pct: 12.0,
             light_delay_s: 0.9,
             light_delay_sd_s: 0.2,
+            fire_lag_s: 0.4,
             idle_n1_pct: 62.0,
             spool_lag_s: 1.2,
             idle_egt_c: 560.0,

@@ -12,6 +12,8 @@ use super::settings::EngineSettings;
 pub const SHAFT_RAD_S: f64 = 1_047.2;
 /// Torque at full power and 100 %, N m: 2.9 MW (invented; the boat's thrust times its top speed is 2.6 MW).
 pub const FULL_N_M: f64 = 2_770.0;
+/// Of that, what air and bearings take at 100 %, N m; with the square of the speed (invented).
+pub const WINDAGE_N_M: f64 = 110.0;
 /// Inertia of turbine, gears and shaft, and of the propeller with the water it carries, both at the turbine, kg m2
 /// (invented).
 pub const TURBINE_KG_M2: f64 = 2.5;
@@ -53,7 +55,8 @@ impl Shaft {
         self.lost = self.lost_at_s.is_some_and(|at| t >= at);
         let torque = self.torque_n_m(gas, n1);
         let inertia = if self.lost { TURBINE_KG_M2 } else { TURBINE_KG_M2 + PROPELLER_KG_M2 };
-        let load = if self.lost { 0.0 } else { self.water_n_m(speed_m_s) };
+        let windage = WINDAGE_N_M * self.n * self.n;
+        let load = windage + if self.lost { 0.0 } else { self.water_n_m(speed_m_s) };
         self.n = (self.n + dt * (torque - load) / (inertia * SHAFT_RAD_S)).max(0.0);
     }
 
@@ -68,6 +71,6 @@ impl Shaft {
     /// What the water takes at a boat speed, N m.
     #[must_use]
     pub fn water_n_m(&self, speed_m_s: f64) -> f64 {
-        FULL_N_M / self.slip * self.n * (self.n - speed_m_s / self.full_n2_m_s)
+        (FULL_N_M - WINDAGE_N_M) / self.slip * self.n * (self.n - speed_m_s / self.full_n2_m_s)
     }
 }

@@ -1,7 +1,7 @@
 //! The engine against mechanics, heat and what handbooks say of starts.
 
 use super::generator::air_kg_s;
-use super::shaft::{FULL_N_M, SHAFT_RAD_S, TURBINE_KG_M2};
+use super::shaft::{FULL_N_M, SHAFT_RAD_S, TURBINE_KG_M2, WINDAGE_N_M};
 use super::*;
 
 const DT: f64 = 0.01;
@@ -110,8 +110,8 @@ fn the_gas_generator_lags_by_its_time_constant_while_no_schedule_holds_it() {
     assert!((closed - (1.0 - (-1.0_f64).exp())).abs() < 1e-3, "{closed}");
 }
 
-/// Worked by hand: with the water gone the shaft gains torque over inertia, 2,770 (2 - n) / (2.5 x 1,047.2) each
-/// second at full power.
+/// Worked by hand: with the water gone the shaft gains torque over inertia each second at full power:
+/// (2,770 (2 - n) - 110 n^2) / (2.5 x 1,047.2).
 #[test]
 fn without_propeller_n2_runs_away_at_torque_over_inertia() {
     let lost = EngineSettings { propeller_lost_at_s: Some(200.0), ..settings() };
@@ -122,7 +122,7 @@ fn without_propeller_n2_runs_away_at_torque_over_inertia() {
     let before = engine.shaft.n;
     engine.step(200.001, 1.0, 92.0);
     let rate = (engine.shaft.n - before) / DT;
-    let due = FULL_N_M * (2.0 - before) / (TURBINE_KG_M2 * SHAFT_RAD_S);
+    let due = (FULL_N_M * (2.0 - before) - WINDAGE_N_M * before * before) / (TURBINE_KG_M2 * SHAFT_RAD_S);
     assert!((rate / due - 1.0).abs() < 0.01, "{rate} of {due}");
     assert!(engine.power() == 0.0, "no propeller, no thrust");
     for k in 0..100 {

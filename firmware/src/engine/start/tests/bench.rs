@@ -41,8 +41,13 @@ impl Bench {
     /// All five switches wired.
     pub fn wired() -> Self {
         let mut settings = EngineSettings::demonstration();
-        settings.start.wired =
-            Wired { igniter: true, starter_low: true, starter_high: true, start_fuel: true, external_power: true };
+        settings.start.wired = Wired {
+            igniter: true,
+            starter_low: true,
+            starter_high: true,
+            start_fuel: true,
+            external_power: true,
+        };
         Self::new(&settings)
     }
 

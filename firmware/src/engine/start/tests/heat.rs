@@ -80,7 +80,9 @@ fn survey() {
     let false_ = good.iter().filter(|it| it.warned.is_some()).count();
     std::println!("hot {} early {} good {} false {}", hot.len(), early, good.len(), false_);
     for it in &all {
-        if it.over.is_none() && it.warned.is_some() || it.over.is_some() && !it.warned.is_some_and(|w| w + 1_000 <= it.over.unwrap()) {
+        if it.over.is_none() && it.warned.is_some()
+            || it.over.is_some() && !it.warned.is_some_and(|w| w + 1_000 <= it.over.unwrap())
+        {
             std::println!("{it:?}");
         }
     }
