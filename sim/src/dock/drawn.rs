@@ -108,9 +108,9 @@ fn ordinary(world: &mut WorldSettings, draw: &mut Draw) {
     engine.starter_at_s = 0.0;
     engine.battery_v *= between(draw, 0.96, 1.05); // charged, cold to warm
     engine.battery_mohm *= between(draw, 0.8, 1.5);
-    engine.drag *= between(draw, 0.9, 1.15); // warm to cold oil
+    engine.drag *= between(draw, 0.95, 1.1); // warm to cold oil
     engine.air_c = between(draw, 2.0, 38.0);
-    engine.start_fuel *= draw.normal(1.0, 0.03).clamp(0.9, 1.1); // how well the control is set
+    engine.start_fuel *= draw.normal(1.0, 0.02).clamp(0.95, 1.05); // how well the control is set
     engine.light_off_n1_pct = between(draw, 8.0, 12.0);
     engine.light_delay_s = between(draw, 0.5, 1.6);
     engine.light_delay_sd_s = 0.0;
@@ -121,7 +121,7 @@ fn ordinary(world: &mut WorldSettings, draw: &mut Draw) {
     dock.reaction_s = between(draw, 0.3, 1.2);
     dock.fuel_at_n1_pct = between(draw, 12.5, 15.0);
     dock.starter_high_at_c = between(draw, 180.0, 260.0);
-    dock.starter_off_at_n1_pct = between(draw, 46.0, 52.0);
+    dock.starter_off_at_n1_pct = between(draw, 50.0, 55.0); // above 50 %: TM 55-1510-215-10
     (dock.abort_at_c, dock.light_wait_s, dock.gives_up_s, dock.abort_after_s) = (NEVER, NEVER, NEVER, None);
     dock.crank_most_s = NEVER;
 }

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::Starts;
-use super::tally::{ALERTS, Tally, tally};
+use super::tally::{ALERTS, FELT_S, Tally, tally};
 use crate::sweep::tally::Interval;
 use crate::words;
 
@@ -34,6 +34,7 @@ pub fn write(starts: &Starts, out: &mut impl Write) -> io::Result<()> {
         "hot starts; of them felt less than 2 s before the limit",
         format!("{}; {}", tally.hot, tally.sudden),
     )?;
+    times(&tally, out)?;
     bars(&tally, out)?;
     kinds(&tally, out)?;
     writeln!(out, "\nWhat was wrong, how many, hot ones among them, and of those warned of in time:")?;
@@ -46,6 +47,22 @@ pub fn write(starts: &Starts, out: &mut impl Write) -> io::Result<()> {
         "Engine, limits and faults are invented: this tests the dash, it promises nothing for an engine."
     )?;
     writeln!(out, "The engine maker's manual rules.")
+}
+
+/// How much time anybody had.
+fn times(tally: &Tally, out: &mut impl Write) -> io::Result<()> {
+    writeln!(
+        out,
+        "\nHot starts by the time from the fire's first warmth to the limit; warned before it; 1 s before it:"
+    )?;
+    let mut from = 0.0;
+    for (end, (all, before, ahead)) in FELT_S.into_iter().zip(tally.by_time) {
+        let class =
+            if end.is_finite() { format!("{from:.1} to {end:.1} s") } else { format!("from {from:.1} s") };
+        writeln!(out, "  {class:24}{all:>6}{before:>6}{ahead:>6}")?;
+        from = end;
+    }
+    Ok(())
 }
 
 /// How early the hot starts were said.

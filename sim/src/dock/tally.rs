@@ -39,11 +39,17 @@ pub struct Tally {
     pub called_warm: Interval,
     /// Leads of the hot starts that were said, in order, s.
     pub leads_s: Vec<f64>,
+    /// Hot starts by how long before the limit the fire was felt, up to each of [`FELT_S`]: how many, said at all before
+    /// the limit, said a second before.
+    pub by_time: [(usize, usize, usize); FELT_S.len()],
     /// For each kind: how many, and in how many each of [`ALERTS`] was raised.
     pub kinds: Vec<(Kind, usize, [usize; ALERTS.len()])>,
     /// For each cause: how many, how many were hot, and how many of those were said in time.
     pub causes: Vec<(Cause, usize, usize, usize)>,
 }
+
+/// Ends of the classes in [`Tally::by_time`], s.
+pub const FELT_S: [f64; 6] = [1.0, 1.5, 2.0, 3.0, 5.0, f64::INFINITY];
 
 /// The dash needs to have seen the fire for so long before anyone can ask for a warning, s: a second of watching and a
 /// second ahead.
@@ -89,9 +95,25 @@ pub fn tally(starts: &Starts) -> Tally {
         false_on_good: part(Kind::Good, &called_hot),
         called_warm: part(Kind::Warm, &called_hot),
         leads_s,
+        by_time: by_time(starts),
         kinds: Kind::ALL.map(|kind| (kind, of(kind).count(), raised(kind))).to_vec(),
         causes: Cause::ALL.map(|(cause, _)| by_cause(starts, cause)).to_vec(),
     }
+}
+
+/// Hot starts by the time that anybody had.
+fn by_time(starts: &Starts) -> [(usize, usize, usize); FELT_S.len()] {
+    let mut classes = [(0, 0, 0); FELT_S.len()];
+    for hot in starts.outcomes.iter().filter(|outcome| outcome.kind == Kind::Hot) {
+        let had_s = hot.limit_s.zip(hot.fire_s).map_or(0.0, |(limit, fire)| limit - fire);
+        let class = FELT_S.iter().zip(&mut classes).find(|(end, _)| had_s < **end);
+        if let Some((_, (all, before, ahead))) = class {
+            *all += 1;
+            *before += usize::from(hot.lead_s().is_some_and(|lead| lead > 0.0));
+            *ahead += usize::from(in_time(hot));
+        }
+    }
+    classes
 }
 
 fn by_cause(starts: &Starts, cause: Cause) -> (Cause, usize, usize, usize) {

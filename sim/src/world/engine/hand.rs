@@ -154,10 +154,7 @@ impl Hand {
         }
         let stood_s = t - self.since_s;
         match self.step {
-            Step::Waiting => {
-                // Fuel before rotation: the hand is at the fuel before the starter has done anything.
-                (t >= self.begins_s).then_some(Step::Rotating)
-            }
+            Step::Waiting => (t >= self.begins_s).then_some(Step::Rotating),
             Step::Rotating => {
                 let fuel = match script.fuel_after_s {
                     Some(after) => run_s >= after,

@@ -62,6 +62,8 @@ pub struct Engine {
     shaft: Shaft,
     hand: Hand,
     dt: f64,
+    /// The spool's inertia, kg m2.
+    inertia: f64,
     /// What the governor lets the spool close of its gap in one step.
     spool: f64,
     /// Idle, and the gas generator's speed, as shares of 100 %.
@@ -71,6 +73,10 @@ pub struct Engine {
     ran: bool,
     state: EngineState,
 }
+
+/// An engine that follows its throttle faster than this has a lighter spool in proportion: no fuel schedule would let
+/// a heavy one do it, s.
+const USUAL_LAG_S: f64 = 1.2;
 
 /// N1 so near to idle counts as running.
 const NEAR: f64 = 0.01;
@@ -87,6 +93,7 @@ impl Engine {
             shaft: Shaft::new(settings),
             hand: Hand::new(dock, settings.starter_at_s, settings.idle_n1_pct),
             dt,
+            inertia: SPOOL_KG_M2 * (settings.spool_lag_s / USUAL_LAG_S).clamp(0.01, 1.0),
             spool: 1.0 - exp(-dt / settings.spool_lag_s.max(1e-3)),
             idle: settings.idle_n1_pct / 100.0,
             n: 0.0,
@@ -162,7 +169,7 @@ impl Engine {
         self.shaft.step(t, self.dt, gas, self.n, speed_m_s);
         self.hot_end.step(self.dt, gas.behind_k, gas.air_kg_s);
         let surplus = starter + gas.torque_n_m - load;
-        self.n = (self.n + self.dt * surplus / (SPOOL_KG_M2 * SPOOL_RAD_S)).max(0.0);
+        self.n = (self.n + self.dt * surplus / (self.inertia * SPOOL_RAD_S)).max(0.0);
         self.ran = self.ran || (self.fire.is_lit() && self.n >= self.idle - NEAR);
         self.state = EngineState {
             egt_c: self.hot_end.junction_c,
@@ -176,6 +183,6 @@ impl Engine {
     fn governor(&self, throttle: f64, load_n_m: f64) -> f64 {
         let wanted = self.idle + (1.0 - self.idle) * throttle;
         let per_s = self.spool * (wanted - self.n) / self.dt;
-        self.core.fuel_for(self.n, load_n_m + SPOOL_KG_M2 * SPOOL_RAD_S * per_s)
+        self.core.fuel_for(self.n, load_n_m + self.inertia * SPOOL_RAD_S * per_s)
     }
 }

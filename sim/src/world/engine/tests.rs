@@ -209,7 +209,7 @@ fn a_start_is_hotter_with_more_fuel_earlier_fuel_later_fire_and_less_air() {
 #[test]
 fn a_lean_start_or_one_cut_early_hangs_and_the_second_gets_hot() {
     let patient = DockSettings { abort_at_c: NOBODY, gives_up_s: 600.0, ..DockSettings::default() };
-    let (engine, states) = start(&EngineSettings { start_fuel: 0.7, ..settings() }, &patient, 60.0);
+    let (engine, states) = start(&EngineSettings { start_fuel: 0.6, ..settings() }, &patient, 60.0);
     assert!(!engine.runs() && states.iter().all(|state| state.n1_pct < 60.0), "{:?}", engine.state());
     assert!(peak_c(&states) > 300.0, "it did light");
     let cut = DockSettings { starter_off_after_s: Some(11.0), ..patient };
