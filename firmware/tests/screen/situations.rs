@@ -1,10 +1,10 @@
 //! One picture for each situation a driver can meet.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::output::{AlertId, Call, Gauges, Level, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
-use firmware::units::Span;
-use firmware::view::{CallView, LapView, Phase, RunInView, View};
+use firmware::units::{CentiPercent, MilliCelsius, Span};
+use firmware::view::{CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, View};
 
 use crate::art::{Canvas, assert_page_picture, assert_picture};
 use crate::views::{alert, call, lap, run_in, running, waiting};
@@ -18,6 +18,70 @@ fn shows_run_in(name: &str, title: &str, view: View) {
     let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
     assert_picture(&format!("run-in-{name}"), &canvas);
     assert_page_picture(name, title, &canvas);
+}
+
+/// A picture of a start, which `docs/engine.md` shows too.
+fn shows_start(name: &str, title: &str, view: View) {
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture(&format!("start-{name}"), &canvas);
+    assert_page_picture(&format!("start-{name}"), title, &canvas);
+}
+
+/// A start at the dock, before the first gun.
+fn starting(step: StartStep, in_step_s: i64, egt_c: i32, n1_centi: i32) -> (View, StartView) {
+    let gauges = Gauges {
+        egt: Reading::Good(MilliCelsius::from_milli(egt_c * 1_000)),
+        n1: Reading::Good(CentiPercent::from_centi(n1_centi)),
+        n2: Reading::Absent,
+    };
+    let start = StartView {
+        step,
+        in_step: Span::from_secs(in_step_s),
+        to_limit: None,
+        starter: StarterView::On { left: Span::from_secs(31) },
+        act: None,
+        demonstration: true,
+    };
+    (View { gauges, ..waiting() }, start)
+}
+
+#[test]
+fn a_start_waits_for_its_light_off() {
+    let (view, start) = starting(StartStep::FuelOn, 3, 31, 1_540);
+    shows_start("fuel-on", "Fuel on: light-off is awaited", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_start_has_lit_and_heats() {
+    let (view, mut start) = starting(StartStep::Lit, 2, 486, 1_870);
+    start.to_limit = Some(Span::from_millis(6_480));
+    shows_start("lit", "Lit: EGT would be at its limit in 6.4 s", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_hot_start_says_what_to_do() {
+    let (view, mut start) = starting(StartStep::StarterHigh, 3, 741, 2_210);
+    (start.to_limit, start.act) = (Some(Span::from_millis(1_390)), Some(StartAct::FuelOffKeepCranking));
+    let view = View { start: Some(start), ..view };
+    shows_start(
+        "hot",
+        "Hot start: fuel off, keep cranking",
+        alert(view, AlertId::HotStart, Level::Warning, false, 0),
+    );
+}
+
+#[test]
+fn a_start_is_done_and_the_starter_rests() {
+    let (view, mut start) = starting(StartStep::Ready, 4, 562, 6_200);
+    start.starter = StarterView::Rests { left: Span::from_secs(41) };
+    shows_start("ready", "Ready: it idles by itself", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_start_with_the_clock_armed_takes_one_line_only() {
+    let (_, start) = starting(StartStep::Accelerating, 7, 640, 3_410);
+    let view = View { start: Some(start), ..running(Phase::Milling, -284_300) };
+    shows_start("armed", "Armed: the start takes the line below the clock", view);
 }
 
 #[test]

@@ -12,6 +12,7 @@ use firmware::units::MilliCelsius;
 
 use super::keys::settings::{LIMITS, SCALES};
 use super::reader::Reading;
+use super::start_table;
 use super::value::FromValue;
 
 /// Puts the file's figures into the engine's settings.
@@ -28,6 +29,7 @@ pub fn read(reading: &Reading, engine: &mut EngineSettings) {
     reading.set("engine.n2_tach.rpm_at_100", &mut engine.n2_tach.rpm_at_100);
     reading.set("engine.n2_tach.cycles_per_turn", &mut engine.n2_tach.cycles_per_turn);
     reading.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed);
+    start_table::read(reading, &mut engine.start);
     limits(reading, "engine.egt_starting", "c", &mut engine.egt_starting);
     limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
     limits(reading, "engine.n1", "pct", &mut engine.n1);
@@ -49,6 +51,7 @@ fn limits<T: FromValue>(reading: &Reading, path: &str, unit: &str, limits: &mut 
 
 /// Limits are all the owner's or all the demonstration's, never mixed.
 pub fn check_whose(reading: &mut Reading) {
+    start_table::check_whose(reading);
     for path in LIMITS {
         if reading.rows(path).len() > ROWS_MAX {
             let what = format!("`{path}` has {} rows", reading.rows(path).len());
@@ -83,6 +86,7 @@ pub fn mend(engine: &mut EngineSettings, field: &str, bare: &EngineSettings) {
         "egt_running" => engine.egt_running = bare.egt_running.clone(),
         "n1" => engine.n1 = bare.n1.clone(),
         "n2" => engine.n2 = bare.n2.clone(),
+        start if start.starts_with("start.") => engine.start = bare.start.clone(),
         _ => engine.n2_overspeed = FASTEST,
     }
 }
@@ -112,6 +116,7 @@ pub fn told(EngineFault { field, rule }: EngineFault) -> (String, String, String
             let right = "overspeed is at or above the last row";
             ("engine.n2_overspeed_pct".to_owned(), "is below the last row of `engine.n2`", right)
         }
+        EngineRule::Within { .. } if field.starts_with("start.") => return start_table::told(field),
         _ => {
             return (
                 "engine".to_owned(),

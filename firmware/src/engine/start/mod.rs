@@ -77,8 +77,11 @@ pub(super) struct Start {
     power: Option<Instant>,
     /// Since when neither N1 nor EGT are known.
     blind: Option<Instant>,
-    /// Since when the limit has been near, and when it last was.
-    near: Option<Instant>,
+    /// Reads that say that the limit is near, less those that do not.
+    near: u8,
+    /// Reads in a row that say that EGT is about to be over it.
+    close: u8,
+    /// When it was last said for either reason.
     hot: Option<Instant>,
     /// When the gas will be at its limit, as of the last read.
     reaches: Option<Instant>,
@@ -107,7 +110,8 @@ impl Start {
             idles: None,
             power: None,
             blind: None,
-            near: None,
+            near: 0,
+            close: 0,
             hot: None,
             reaches: None,
             said: [Steady::default(); START_CONDITIONS],
@@ -134,7 +138,7 @@ impl Start {
         self.switches.settle(at);
         if known.egt.is_none() {
             self.rise.forget();
-            (self.near, self.hot, self.reaches) = (None, None, None);
+            (self.hot, self.reaches, self.near, self.close) = (None, None, 0, 0);
         }
         let seen = self.seen(at, known, settings);
         self.follow_fuel(&seen, settings);

@@ -113,7 +113,11 @@ impl Start {
             (self.top, self.fell) = (n1, Some(seen.at));
         }
         self.top = self.top.max(n1);
-        self.idles = if n1 >= settings.start.idle_from { self.idles.or(Some(seen.at)) } else { None };
+        self.idles = if n1 >= settings.start.idle_from.max(settings.self_sustaining) {
+            self.idles.or(Some(seen.at))
+        } else {
+            None
+        };
         if n1 >= POWER_FROM {
             self.power = Some(seen.at);
         }
@@ -156,7 +160,7 @@ impl Start {
 
     /// The next step, if it has come.
     pub(super) fn next(&self, seen: &Seen, settings: &EngineSettings) -> Option<StartStep> {
-        if self.step != StartStep::AtRest && seen.starter != Some(true) && self.is_blind(seen.at) {
+        if self.step > StartStep::Igniters && seen.starter != Some(true) && self.is_blind(seen.at) {
             return Some(StartStep::AtRest);
         }
         match self.step {

@@ -44,7 +44,7 @@ pub struct StartSettings {
     pub light_off_within: Span,
     /// The EGT at which the starter is put on its higher voltage.
     pub starter_high_from: MilliCelsius,
-    /// The N1 of an idle that holds.
+    /// The N1 of an idle that holds; a self-sustaining N1 is needed as well.
     pub idle_from: CentiPercent,
     /// The time constant of the thermocouple in the gas.
     pub probe_lag: Span,
@@ -90,7 +90,7 @@ impl StartSettings {
             starter_high_from: celsius(200),
             idle_from: percent(55),
             probe_lag: Span::from_millis(700),
-            hot_ahead: Span::from_millis(1_500),
+            hot_ahead: Span::from_secs(2),
             hung_rise: percent(1),
             hung_after: Span::from_secs(5),
             starter_on: Span::from_secs(40),
@@ -117,9 +117,9 @@ impl StartSettings {
         let heat = |field, value: MilliCelsius, lowest: i32, highest: MilliCelsius| {
             within(field, value.as_milli(), lowest * 1_000, highest.as_milli())
         };
-        shaft("start.cranking_from", self.cranking_from, percent(2), percent(20))?;
+        shaft("start.cranking_from", self.cranking_from, percent(2), percent(10))?;
         shaft("start.fuel_from", self.fuel_from, self.cranking_from, engine.self_sustaining)?;
-        shaft("start.idle_from", self.idle_from, engine.self_sustaining, percent(90))?;
+        shaft("start.idle_from", self.idle_from, percent(20), percent(90))?;
         shaft("start.hung_rise", self.hung_rise, CentiPercent::from_centi(10), percent(10))?;
         heat("start.light_off_rise", self.light_off_rise, 10, celsius(300))?;
         heat("start.starter_high_from", self.starter_high_from, 50, celsius(600))?;
@@ -130,7 +130,7 @@ impl StartSettings {
         span("start.hot_ahead", self.hot_ahead, 500, 10)?;
         span("start.hung_after", self.hung_after, 1_000, 60)?;
         span("start.starter_on", self.starter_on, 5_000, 300)?;
-        span("start.starter_off", self.starter_off, 0, 3_600)?;
+        span("start.starter_off", self.starter_off, 0, 1_800)?;
         within("start.starter_cycles", self.starter_cycles, 1, 20)?;
         within(
             "start.starter_rest",

@@ -179,6 +179,61 @@ pub const KEYS: &[Key] = &[
         "How far below a limit N2 must come to count as back inside."),
     key("engine.n2_overspeed_pct", number("%", "0", "150"), DEMONSTRATION,
         "The N2 above which the shaft has lost its load. Not below the last row of `n2`."),
+    key("engine.start.demonstration", Flag, Is("true"),
+        "`false` says: the figures of the start below are mine, from the engine maker's manual. Then those that \
+         a manual gives must be there. As long as it is `true` the start's page says DEMO."),
+    key("engine.start.wired.igniter", Flag, Is("false"),
+        "The igniters' switch is wired to the dash. A switch that is not wired, or has not moved since the dash \
+         was switched on, is unknown, never off."),
+    key("engine.start.wired.starter_low", Flag, Is("false"),
+        "The starter's lower voltage, likewise."),
+    key("engine.start.wired.starter_high", Flag, Is("false"),
+        "The starter's higher voltage, likewise."),
+    key("engine.start.wired.start_fuel", Flag, Is("false"),
+        "The start fuel, likewise."),
+    key("engine.start.wired.external_power", Flag, Is("false"),
+        "External power, likewise."),
+    key("engine.start.cranking_from_pct", number("%", "2", "10"), Is("5"),
+        "From this N1 on the shaft is taken to turn (common practice, no source)."),
+    key("engine.start.fuel_from_pct", number("%", "2", "45"), Is("12"),
+        "Fuel before this N1 is too soon. General texts have 12, 13 and 15 %. Not below `cranking_from_pct`, not \
+         above `self_sustaining_pct`."),
+    key("engine.start.fuel_inferred_after_s", number("s", "0", "60"), Is("10"),
+        "Where no switch tells of fuel, it is taken to be on this long after N1 came to `fuel_from_pct` (common \
+         practice, no source)."),
+    key("engine.start.light_off_rise_c", number("degrees C", "10", "300"), Is("50"),
+        "EGT so much above the coolest while cranking is a light-off (common practice, no source)."),
+    key("engine.start.light_off_within_s", number("s", "1", "60"), Is("10"),
+        "Fuel must light within this time (training text on aborted starts)."),
+    key("engine.start.starter_high_from_c", number("degrees C", "50", "600"), Is("200"),
+        "The EGT at which the starter is put on its higher voltage (common practice, no source)."),
+    key("engine.start.idle_from_pct", number("%", "20", "90"), Is("55"),
+        "The N1 of an idle that holds (common practice, no source)."),
+    key("engine.start.probe_lag_s", number("s", "0", "3"), Is("0.7"),
+        "The time constant of the thermocouple in the gas: by so much the gas is ahead of its reading. Half a \
+         second to a second and a half, from a bare junction to a sheathed one (from memory). Ask its maker."),
+    key("engine.start.hot_ahead_s", number("s", "0.5", "10"), Is("2"),
+        "A hot start is said when the limit, the last row of `egt_starting`, is this near at the rate of rise."),
+    key("engine.start.hung_rise_pct", number("%", "0.1", "10"), Is("1"),
+        "While it burns below self-sustaining speed, N1 must gain this much (common practice, no source)..."),
+    key("engine.start.hung_after_s", number("s", "1", "60"), Is("5"),
+        "... within this time, or the start hangs."),
+    key("engine.start.starter_on_s", number("s", "5", "300"), Is("40"),
+        "The longest that the starter may be on at a time (handbook of a light turbine, like the three below)."),
+    key("engine.start.starter_off_s", number("s", "0", "1800"), Is("60"),
+        "The rest after each time on."),
+    key("engine.start.starter_cycles", whole("times", 1, 20), Is("2"),
+        "So many times on, then the long rest."),
+    key("engine.start.starter_rest_s", number("s", "0", "86400"), Is("1800"),
+        "The long rest. Not below `starter_off_s`."),
+    key("engine.start.cool_below_c", number("degrees C", "50", "300"), Is("200"),
+        "After a start that was given up: crank without fuel until EGT is below this (flash cards of a military \
+         helicopter). Not above `lit_above_c`."),
+    key("engine.start.cooling_within_s", number("s", "1", "60"), Is("5"),
+        "EGT must have fallen by 10 degrees within this time while cooling (common practice, no source)."),
+    key("engine.start.shut_down_after_s", number("s", "0", "3600"), Is("30"),
+        "An engine that goes out after so long below 75 % N1 was shut down; sooner it is a flame-out (common \
+         practice, no source)."),
     key("run_in.turns", Word(&["left", "right"]), NeededInItsTable("\"left\""),
         "Which way this race turns. Without the table [run_in] the dash has no run-in: no margin, no GO."),
     key("run_in.bends", Bends { most: 8 },
@@ -232,6 +287,17 @@ pub const KEYS: &[Key] = &[
 /// The keys that are the owner's to give once `engine.demonstration` is false: limits, and the pickups' scale.
 pub const LIMITS: [&str; 5] =
     ["engine.egt_starting", "engine.egt_running", "engine.n1", "engine.n2", "engine.n2_overspeed_pct"];
+
+/// The figures of the start that a manual gives: the owner's to give once `engine.start.demonstration` is false.
+pub const STARTS: [&str; 7] = [
+    "engine.start.fuel_from_pct",
+    "engine.start.light_off_within_s",
+    "engine.start.starter_on_s",
+    "engine.start.starter_off_s",
+    "engine.start.starter_cycles",
+    "engine.start.starter_rest_s",
+    "engine.start.cool_below_c",
+];
 
 /// Without these two no shaft speed means anything.
 pub const SCALES: [&str; 2] = ["engine.n1_tach.rpm_at_100", "engine.n2_tach.rpm_at_100"];

@@ -183,7 +183,10 @@ fn beside(key: &Key) -> String {
 fn every_key_of_a_settings_file_changes_the_settings() {
     for key in settings_keys::KEYS.iter().filter(|key| !is_in_rows(key)) {
         let others = beside(key);
-        if matches!(key.path, "engine.demonstration" | "engine.n2_overspeed_pct") {
+        if matches!(
+            key.path,
+            "engine.demonstration" | "engine.n2_overspeed_pct" | "engine.start.demonstration"
+        ) {
             continue;
         }
         let with = |value: &str| {
