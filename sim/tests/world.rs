@@ -87,7 +87,7 @@ fn true_crossings_agree_with_a_fine_scan() {
 }
 
 /// Boats and courses drawn at random, all of them ones that a person could have in mind. He reckons with an even lag; from
-/// low milling speeds the fuel schedule holds the engine back for up to a quarter of a second more.
+/// low milling speeds the fuel schedule holds the engine back for up to 0.4 s more.
 #[test]
 fn without_human_error_the_driver_crosses_where_he_means_to_on_any_course() {
     let mut draw = Draw::new(99, Purpose::Driver);
@@ -112,7 +112,7 @@ fn without_human_error_the_driver_crosses_where_he_means_to_on_any_course() {
         assert_eq!(settings.check(), Ok(()));
         let start = start_of(&World::new(&settings, k)).unwrap();
         assert!(
-            start.forward && (start.at - target).abs() < Span::from_millis(300),
+            start.forward && (start.at - target).abs() < Span::from_millis(400),
             "{settings:?}: {start:?}"
         );
     }
