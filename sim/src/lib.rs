@@ -4,12 +4,13 @@
 //! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
-//! with a real dash, and [`pack`] makes settings ready for it.
+//! with a real dash, [`dock`] draws starts by the thousand, and [`pack`] makes settings ready for it.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
 pub mod board;
+pub mod dock;
 pub mod fixes;
 #[cfg(test)]
 mod invented;

@@ -14,6 +14,7 @@ use clap::{Parser, Subcommand};
 use firmware::units::Span;
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
+use gunline::dock::command::{DockWords, run as dock};
 use gunline::fixes::{self, Form};
 use gunline::log::Log;
 use gunline::prove::command::{ProveWords, run as prove};
@@ -55,6 +56,8 @@ enum Verb {
     Sweep(SweepWords),
     /// Explores every reachable state of the timing logic and checks each written rule.
     Prove(ProveWords),
+    /// Draws thousands of engine starts at the dock and counts what the dash said of them, and when.
+    Dock(DockWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -125,6 +128,7 @@ fn main() -> ExitCode {
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Prove(words) => prove(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };

@@ -30,6 +30,7 @@ use crate::scenario::Heat;
 
 use drill::Drill;
 pub use picture::histogram;
+pub(crate) use start::mixed;
 
 /// Which part of a sweep to run: the `part`-th of `of` equal ones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

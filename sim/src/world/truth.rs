@@ -4,6 +4,7 @@
 //! moment can be asked for, and the bow's crossings of the line are found by root finding on the same motion
 //! that the sensors see. Sensors and reports read from here; nothing here knows a sensor.
 
+use firmware::input::Line;
 use firmware::units::Span;
 
 use super::boat::Boat;
@@ -61,7 +62,11 @@ pub struct Truth {
     bow_m: f64,
     begins_s: f64,
     samples: Vec<Sample>,
+    moves: Vec<(f64, Line, bool)>,
 }
+
+/// A driver whose propeller is gone closes the throttle so long after, s (common practice, no source).
+const LIFTS_AFTER_S: f64 = 0.8;
 
 impl Truth {
     /// Runs the heat until the cool-down is over, or until the settings say. `error_s` is by how much the driver
@@ -71,7 +76,7 @@ impl Truth {
         let (begins_s, ends_s) = (settings.begins_s, settings.ends_s);
         let course = Course::new(&settings.course);
         let boat = Boat::new(&settings.boat);
-        let mut engine = Engine::new(&settings.engine, STEP_S);
+        let mut engine = Engine::new(&settings.engine, &settings.dock, STEP_S);
         let spool = Spool { lag_s: settings.engine.spool_lag_s, dt: STEP_S };
         let helm = Helm::new(boat, spool, &course);
         let mut driver = Driver::new(&settings.driver, &course, helm, error_s);
@@ -82,7 +87,10 @@ impl Truth {
         for k in 0..=steps {
             let t = begins_s + k as f64 * STEP_S;
             samples.push(Sample { s, speed, engine: engine.state() });
-            let throttle = driver.throttle(Seen { t, s, speed, engine_runs: engine.runs() });
+            let mut throttle = driver.throttle(Seen { t, s, speed, engine_runs: engine.runs() });
+            if settings.engine.propeller_lost_at_s.is_some_and(|lost| t >= lost + LIFTS_AFTER_S) {
+                throttle = 0.0;
+            }
             if driver.is_done() && ends_s.is_none() {
                 break;
             }
@@ -91,7 +99,39 @@ impl Truth {
             s += run;
             speed = next;
         }
-        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples }
+        let moves = engine.moves().to_vec();
+        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples, moves }
+    }
+
+    /// Runs the engine alone at the dock, to the settings' end.
+    #[must_use]
+    pub fn at_dock(settings: &WorldSettings) -> Self {
+        let begins_s = settings.begins_s;
+        let mut engine = Engine::new(&settings.engine, &settings.dock, STEP_S);
+        let longest = settings.ends_s.unwrap_or(LONGEST_S).min(LONGEST_S) - begins_s;
+        let steps = (longest / STEP_S).max(1.0) as usize;
+        let s = -settings.driver.dock_to_line_m;
+        let step = |k: usize| {
+            let now = engine.state();
+            engine.step(begins_s + k as f64 * STEP_S, 0.0, 0.0);
+            Sample { s, speed: 0.0, engine: now }
+        };
+        let samples = (0..=steps).map(step).collect();
+        let moves = engine.moves().to_vec();
+        let (bow_m, course) = (settings.boat.antenna_to_bow_m, Course::new(&settings.course));
+        Self { bow_m, course, begins_s, samples, moves }
+    }
+
+    /// Every switch that the hand at the dock moved: race time, line, on or off.
+    #[must_use]
+    pub fn moves(&self) -> &[(f64, Line, bool)] {
+        &self.moves
+    }
+
+    /// The engine at every step of the model, and when.
+    pub fn engine_steps(&self) -> impl Iterator<Item = (f64, EngineState)> {
+        let at = |(k, sample): (usize, &Sample)| (self.begins_s + k as f64 * STEP_S, sample.engine);
+        self.samples.iter().enumerate().map(at)
     }
 
     /// The course it was run on.

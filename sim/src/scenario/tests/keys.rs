@@ -10,7 +10,7 @@ use crate::world::boat::BoatSettings;
 use crate::world::course::CourseSettings;
 use crate::world::crystal::CrystalSettings;
 use crate::world::driver::DriverSettings;
-use crate::world::engine::EngineSettings;
+use crate::world::engine::{DockSettings, EngineSettings};
 use crate::world::faults::FaultKind;
 use crate::world::guns::GunSettings;
 use crate::world::pickup::PickupSettings;
@@ -92,6 +92,9 @@ fn a_key_ends_with_its_unit() {
         ("us", "_us"),
         ("ns", "_ns"),
         ("kg", "_kg"),
+        ("g", "_g"),
+        ("V", "_v"),
+        ("milliohm", "_mohm"),
         ("N", "_n"),
         ("ppb/s", "_ppb_per_s"),
         ("degrees", "_deg"),
@@ -277,6 +280,7 @@ fn every_key_of_a_heat_file_changes_the_heat() {
             "boat.drive.dock_to_line_m" => "3000".to_owned(),
             "boat.drive.milling_speed_m_s" => "40".to_owned(),
             "boat.antenna_to_bow_m" => "20".to_owned(),
+            "engine.idle_egt_c" => "500".to_owned(),
             "course.turn_radius_m" => "150".to_owned(),
             "receiver.white_sd_m" => "0.5".to_owned(),
             "crystal.boots_at_s" => "-5000".to_owned(),
@@ -301,6 +305,7 @@ fn everything_that_can_be_set_about_the_world_has_a_key() {
         ("boat", fields::<BoatSettings>()),
         ("boat.drive", fields::<DriverSettings>()),
         ("engine", fields::<EngineSettings>()),
+        ("engine.dock", fields::<DockSettings>()),
         ("thumb", fields::<ThumbSettings>()),
         ("guns", fields::<GunSettings>()),
         ("crystal", fields::<CrystalSettings>()),
