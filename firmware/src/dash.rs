@@ -163,6 +163,7 @@ impl Dash {
             Input::Shafts { n1, n2 } => self.engine.shafts(self.now, n1, n2, out),
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
+            Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
         }
     }
 

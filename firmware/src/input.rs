@@ -52,7 +52,16 @@ pub enum Input {
     },
     /// The dash before this one was cut short; this is what it knew. Comes before all other inputs, or not at all.
     Resume(Resume),
+    /// The power shaft's last turns, one by one, because the newest is news (see `io::pulses::Lookout`). They are
+    /// counted in [`Input::Shafts`] as well.
+    N2Turns {
+        /// How long each took, oldest first; zero where there was none.
+        turns: [Span; TURNS],
+    },
 }
+
+/// So many turns are told one by one.
+pub const TURNS: usize = 3;
 
 /// The input lines that a person or a gun moves. Variants are appended, never reordered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

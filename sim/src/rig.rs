@@ -152,6 +152,7 @@ impl Rig {
             SensorEvent::ReceiverBytes(bytes) => self.receive(t, at, &bytes),
             SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
             SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
+            SensorEvent::N2Turns { turns } => self.feed(t, at, Input::N2Turns { turns }),
             SensorEvent::PowerBlip { off } => self.off_until = Some((t + off, Boot::Cold)),
             SensorEvent::WatchdogReset { off } => {
                 self.scratch.kicked = at;

@@ -20,28 +20,32 @@ pub mod limits;
 mod power;
 mod probe;
 mod settings;
+mod sudden;
 pub mod tach;
 pub mod thermocouple;
 pub mod type_k;
+pub mod watch;
 
 use heapless::Vec;
 
 pub use settings::{EGT_HYSTERESIS_MIN, EngineFault, EngineRule, EngineSettings, PROBES_MAX};
 
-use crate::input::{ProbeReading, Pulses};
+use crate::input::{ProbeReading, Pulses, TURNS};
 use crate::output::{AlertId, Gauges, Outputs, Quantity, Reading};
-use crate::units::{CentiPercent, Instant, MilliCelsius};
+use crate::units::{CentiPercent, Instant, MilliCelsius, Span};
 use held::Held;
 use limits::{Watch, with_room};
 use power::Power;
 use probe::Probe;
+use sudden::Sudden;
+use tach::Watched;
 use thermocouple::{ProbeFault, Temperatures};
 
-/// More deadlines than can be open at once: one a probe, one a shaft, two for power, one a row of five tables.
-const DEADLINES_MAX: usize = PROBES_MAX + 4 + 5 * limits::ROWS_MAX;
+/// More deadlines than can be open at once: one a probe, one a shaft, two for power, one for N2's rise, one a row of five tables.
+const DEADLINES_MAX: usize = PROBES_MAX + 5 + 5 * limits::ROWS_MAX;
 
 /// How many alerts the engine room can ask for.
-pub const CONDITIONS: usize = 11;
+pub const CONDITIONS: usize = 12;
 
 /// The engine as the dash sees it.
 #[derive(Clone, Debug)]
@@ -59,6 +63,7 @@ pub struct Engine {
     n1_limits: Watch<CentiPercent>,
     n2_limits: Watch<CentiPercent>,
     overspeed: Watch<CentiPercent>,
+    sudden: Sudden,
     /// When time alone will change something, as of the last settling.
     due: Option<Instant>,
 }
@@ -80,6 +85,7 @@ impl Engine {
             n1_limits: Watch::new(Quantity::N1, &settings.n1),
             n2_limits: Watch::new(Quantity::N2, &settings.n2),
             overspeed: Watch::new(Quantity::N2, &settings.overspeed()),
+            sudden: Sudden::new(settings),
             due: None,
             settings: settings.clone(),
         }
@@ -101,10 +107,33 @@ impl Engine {
         if let Some(speed) = self.settings.n1_tach.percent(n1) {
             self.n1.take(at, speed);
         }
-        if let Some(speed) = self.settings.n2_tach.percent(n2) {
+        let speed = self.settings.n2_tach.percent(n2);
+        if let Some(speed) = speed {
+            self.n2.take(at, speed);
+        }
+        if n2.count > 0 {
+            self.sudden.report(at, speed, n2.span);
+        }
+        self.settle(at, out);
+    }
+
+    /// The power shaft's last turns, told early (rules E8 and E9).
+    pub fn n2_turns(&mut self, at: Instant, turns: [Span; TURNS], out: &mut Outputs) {
+        let at = self.catch_up(at, out);
+        if let Some(speed) = self.sudden.turns(at, turns) {
             self.n2.take(at, speed);
         }
         self.settle(at, out);
+    }
+
+    /// What whoever counts the power shaft's pulses must look out for.
+    #[must_use]
+    pub const fn watched(settings: &EngineSettings) -> Watched {
+        Watched {
+            tach: settings.n2_tach,
+            overspeed: settings.n2_overspeed,
+            rise_pct_s: settings.watch.unload_rise_pct_s,
+        }
     }
 
     /// Time has passed. Harmless when nothing is due.
@@ -129,6 +158,7 @@ impl Engine {
             self.n1.due(),
             self.n2.due(),
             self.power.due(),
+            self.sudden.due(),
         ];
         due.iter().flatten().copied().chain(self.probes.iter().filter_map(Probe::due)).min()
     }
@@ -152,6 +182,7 @@ impl Engine {
         let egt = [&self.egt_starting, &self.egt_running];
         [
             (AlertId::N2Overspeed, self.overspeed.is_exceeded()),
+            (AlertId::N2Unloaded, self.sudden.is_unloaded(at)),
             (AlertId::EgtLimit, egt.iter().any(|watch| watch.is_exceeded())),
             (AlertId::N2Limit, self.n2_limits.is_exceeded()),
             (AlertId::N1Limit, self.n1_limits.is_exceeded()),
@@ -188,6 +219,7 @@ impl Engine {
         self.probes.iter_mut().for_each(|probe| probe.age(at));
         self.n1.age(at);
         self.n2.age(at);
+        self.sudden.age(at);
         let known = self.known(at);
         self.power.see(at, known.n1);
         self.expect_sensors(at, known);
