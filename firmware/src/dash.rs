@@ -164,6 +164,7 @@ impl Dash {
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
             Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
+            Input::Suffered(accounts) => self.engine.resume(&accounts),
         }
     }
 
@@ -316,6 +317,7 @@ impl Dash {
         self.hold(out);
         self.count(out);
         self.engine.tick(self.now, out);
+        self.alerts.hush(self.now, self.is_quiet(), out);
         self.alerts.tick(self.now, out);
         let tie = self.timebase.tie(self.now);
         if tie != self.last_tie {
@@ -337,6 +339,7 @@ impl Dash {
         self.lines.cleared_by = Some(since);
         (self.waiting_schedule, self.waiting_zero, self.resumed) = (None, None, false);
         self.clock.clear(out);
+        self.engine.begin_heat();
         self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
@@ -351,6 +354,7 @@ impl Dash {
         let fix_lost = self.last_fix.map(|last| just_after(last.arrived, self.settings.fix_lost_after));
         let due = [
             self.hold_due(),
+            self.quiet_due(),
             self.count_due().map(|(due, _)| due),
             self.timebase.next_wake(self.now),
             self.engine.next_wake(),

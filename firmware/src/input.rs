@@ -8,6 +8,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::engine::suffered::Accounts;
 use crate::gnss::{Fix, Reject};
 use crate::resume::Resume;
 use crate::units::{Span, Utc};
@@ -58,6 +59,9 @@ pub enum Input {
         /// How long each took, oldest first; zero where there was none.
         turns: [Span; TURNS],
     },
+    /// What the engine has suffered so far: from the record, when a dash begins; from the owner, when he sets it to
+    /// nothing.
+    Suffered(Accounts),
 }
 
 /// So many turns are told one by one.

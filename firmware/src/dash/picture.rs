@@ -37,6 +37,9 @@ impl Dash {
             run_in: self.run_in_view(at, fresh.is_some()),
             resumed: self.resumed,
             finding_zero: self.waiting_zero.is_some(),
+            caution: self.alerts.caution(),
+            ahead: self.engine.ahead(at),
+            trust: self.engine.trust(at),
         }
     }
 

@@ -93,7 +93,7 @@ where
         Some(run_in) => run_in::draw_scale(target, run_in, bands.alert)?,
         None => alert::draw(target, view.alert, view.alerts_waiting, bands.alert)?,
     }
-    engine::draw(target, &view.gauges, bands.engine)
+    engine::draw(target, view, bands.engine)
 }
 
 /// The five bands, one pixel apart. The texts keep their height; the clock takes what is left.

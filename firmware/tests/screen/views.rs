@@ -31,6 +31,9 @@ pub fn waiting() -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }
 

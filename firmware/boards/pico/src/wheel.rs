@@ -168,7 +168,8 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     #[inline(never)]
     fn act(&mut self, now: Instant) {
         if self.door.news() {
-            self.own.lamps.show(now, self.door.dash.view(now).alert);
+            let view = self.door.dash.view(now);
+            self.own.lamps.show(now, view.alert, view.caution);
             self.show.hurry();
         }
         let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
