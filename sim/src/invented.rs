@@ -329,5 +329,8 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }

@@ -411,3 +411,5 @@ fn good<T>(reading: Reading<T>) -> Option<T> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod watch_tests;

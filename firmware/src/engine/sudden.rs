@@ -58,7 +58,10 @@ impl Sudden {
         });
         self.judge(at, [first, second, third]);
         let (before, newest) = (second?, third?);
-        let agrees = before.value > self.overspeed && newest.value > self.overspeed;
+        // Two turns that are one turn cut in two agree as well, and are not meant.
+        let [one, half, other] = turns;
+        let is_cut = (half + other).as_micros() * 4 < one.as_micros() * 5;
+        let agrees = before.value > self.overspeed && newest.value > self.overspeed && !is_cut;
         (agrees || self.rise(before, newest) <= self.most_pct_s).then_some(newest.value)
     }
 

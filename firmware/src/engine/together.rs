@@ -46,15 +46,13 @@ struct Doubt {
 }
 
 impl Doubt {
-    /// The evidence is there, is not, or says nothing either way.
-    fn see(&mut self, at: Instant, evidence: Option<bool>, needs: Span) {
-        match evidence {
-            Some(true) => {
-                let since = *self.since.get_or_insert(at);
-                self.lasts |= at.since(since) >= needs;
-            }
-            Some(false) => *self = Self::default(),
-            None => {}
+    /// The evidence is there, or is not.
+    fn see(&mut self, at: Instant, evidence: bool, needs: Span) {
+        if evidence {
+            let since = *self.since.get_or_insert(at);
+            self.lasts |= at.since(since) >= needs;
+        } else {
+            *self = Self::default();
         }
     }
 
@@ -99,9 +97,10 @@ impl Together {
             (Some(n1), Some(n2)) => {
                 let slack = if self.shafts.since.is_some() { SHAFT_BAND } else { CentiPercent::ZERO };
                 let power = n1 >= settings.power_from - slack;
-                Some(power && (n2 < settings.n2_least + slack || n2 > settings.n2_most - slack))
+                power && (n2 < settings.n2_least + slack || n2 > settings.n2_most - slack)
             }
-            _ => None,
+            // Without one of them nothing can be said, and what was said is over.
+            _ => false,
         };
         self.shafts.see(at, evidence, settings.mismatch_for);
     }
@@ -128,20 +127,20 @@ impl Together {
         }
         let apart = high - low;
         let slack = if self.split.since.is_some() { PROBE_BAND } else { MilliCelsius::ZERO };
-        self.split.see(at, Some(apart > settings.split - slack), settings.split_for);
+        self.split.see(at, apart > settings.split - slack, settings.split_for);
         let slope = |n: usize| self.slopes.get(n).and_then(Trend::slope);
         let (Some(of_upper), Some(of_lower)) = (slope(upper), slope(lower)) else { return };
         if of_upper.abs() < STILL && of_lower.abs() < STILL {
             let slack = if self.low.since.is_some() { PROBE_BAND } else { MilliCelsius::ZERO };
             let is_low = apart > settings.aged_low - slack && self.lower.is_none_or(|it| it == lower);
-            self.low.see(at, Some(is_low), LOW_FOR);
+            self.low.see(at, is_low, LOW_FOR);
             (self.offset, self.lower) = (apart, Some(lower));
         } else {
             // How much of what it reads lower is lateness: the way it is behind over the slope that it runs at.
             let behind = i64::from((apart - self.offset).as_milli());
             let late = Span::from_micros(mul_div(behind, 1_000_000, of_upper.max(1)));
             let is_late = of_upper > FAST && of_lower > FAST && late > settings.aged_lag;
-            self.late.see(at, Some(is_late), LATE_FOR);
+            self.late.see(at, is_late, LATE_FOR);
             if self.late.lasts {
                 (self.is_late, self.lower) = (true, Some(lower));
             }
@@ -187,6 +186,6 @@ impl Cold {
         let slack = if self.doubt.since.is_some() { PROBE_BAND } else { MilliCelsius::ZERO };
         let outside = cold < settings.cold_least + slack || cold > settings.cold_most - slack;
         let rate = self.trend.slope().is_some_and(|slope| slope.abs() > i64::from(settings.cold_rate.as_milli()));
-        self.doubt.see(at, Some(outside || rate), COLD_FOR);
+        self.doubt.see(at, outside || rate, COLD_FOR);
     }
 }

@@ -62,7 +62,7 @@ impl WatchSettings {
         let edges = [600, 700, 750, 800, 850];
         Self {
             unload_rise_pct_s: 120,
-            rise_most_pct_s: 1_500,
+            rise_most_pct_s: 600,
             unload_from: percent(60),
             ahead: Span::from_secs(30),
             power_from: percent(90),
@@ -82,14 +82,13 @@ impl WatchSettings {
 
     /// Looks for a setting that cannot be right.
     pub(super) fn check(&self) -> Result<(), EngineFault> {
-        let rise = i64::from(self.unload_rise_pct_s);
-        within("watch.unload_rise_pct_s", rise, 20, 1_000)?;
-        within("watch.rise_most_pct_s", i64::from(self.rise_most_pct_s), rise * 2, 10_000)?;
+        within("watch.unload_rise_pct_s", i64::from(self.unload_rise_pct_s), 20, 200)?;
+        within("watch.rise_most_pct_s", i64::from(self.rise_most_pct_s), 300, 10_000)?;
         within("watch.unload_from", self.unload_from.as_centi(), 2_000, 15_000)?;
         within("watch.ahead", self.ahead.as_micros(), 0, 300_000_000)?;
         within("watch.power_from", self.power_from.as_centi(), 5_000, 15_000)?;
-        within("watch.n2_least", self.n2_least.as_centi(), 0, 15_000)?;
-        within("watch.n2_most", self.n2_most.as_centi(), self.n2_least.as_centi(), 15_000)?;
+        within("watch.n2_least", self.n2_least.as_centi(), 0, 9_000)?;
+        within("watch.n2_most", self.n2_most.as_centi(), 9_500, 15_000)?;
         within("watch.mismatch_for", self.mismatch_for.as_micros(), 500_000, 60_000_000)?;
         within("watch.split", self.split.as_milli(), 5_000, 300_000)?;
         within("watch.split_for", self.split_for.as_micros(), 500_000, 60_000_000)?;

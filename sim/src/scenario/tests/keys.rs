@@ -95,6 +95,7 @@ fn a_key_ends_with_its_unit() {
         ("N", "_n"),
         ("ppb/s", "_ppb_per_s"),
         ("degrees", "_deg"),
+        ("degrees C/s", "_c_s"),
     ];
     for key in all_keys() {
         let Takes::Number { unit, .. } = key.takes else { continue };
