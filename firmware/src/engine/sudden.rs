@@ -58,10 +58,12 @@ impl Sudden {
         });
         self.judge(at, [first, second, third]);
         let (before, newest) = (second?, third?);
-        // Two turns that are one turn cut in two agree as well, and are not meant.
+        // Two turns that are one turn cut in two are not meant, though they agree.
         let [one, half, other] = turns;
-        let is_cut = (half + other).as_micros() * 4 < one.as_micros() * 5;
-        let agrees = before.value > self.overspeed && newest.value > self.overspeed && !is_cut;
+        if (half + other).as_micros().saturating_mul(4) < one.as_micros().saturating_mul(5) {
+            return None;
+        }
+        let agrees = before.value > self.overspeed && newest.value > self.overspeed;
         (agrees || self.rise(before, newest) <= self.most_pct_s).then_some(newest.value)
     }
 

@@ -140,7 +140,9 @@ impl Lookout {
 
     /// An edge came, as in [`Counter::edge`]. True when it ends a turn that is news: report at once.
     ///
-    /// Called in the interrupt handler, so it divides and multiplies nothing.
+    /// Called in the interrupt handler, so it divides and multiplies nothing; and inlined there, since a handler that
+    /// stands in RAM should not call into flash.
+    #[inline(always)]
     pub fn edge(&mut self, at: Instant) -> bool {
         if self.cycles == 0 {
             return false;
@@ -162,6 +164,7 @@ impl Lookout {
     }
 
     /// Faster than overspeed, or faster twice in a row and by enough.
+    #[inline(always)]
     const fn is_remarkable(&self) -> bool {
         let [before, between, newest] = self.turns_us;
         if newest < self.least_us {

@@ -97,7 +97,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     /// A fresh dash on other settings.
     pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
-        self.door.begin_anew(settings);
+        self.door.begin_anew(self.clock.now(), settings);
         self.host.set_settings_from(from);
         self.own.page_button = PageButton::new(settings.gun.debounce);
     }

@@ -201,6 +201,7 @@ fn every_key_of_a_settings_file_changes_the_settings() {
             "run_in.entrance" => (another(key), "[44.99, -30.0]".to_owned()),
             "run_in.boat.speeds_m_s" => ("[0, 90]".to_owned(), "[0, 80]".to_owned()),
             "run_in.boat.pulls_m_s2" => ("[9, 0]".to_owned(), "[8, 0]".to_owned()),
+            "engine.bands_c" => ("[650, 750]".to_owned(), key.example()),
             _ => (another(key), key.example()),
         };
         assert_ne!(with(&written), with(&default), "{} = {written} has no effect", key.path);

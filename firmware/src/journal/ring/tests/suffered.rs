@@ -54,8 +54,8 @@ fn what_was_suffered_comes_back_from_any_cut_with_no_more_lost_than_was_under_wa
     whole.is_logged = true;
     whole.power_up(u64::MAX);
     assert_eq!(run(&mut whole), (ACCOUNTS, ACCOUNTS));
-    assert_eq!(newest(&mut whole), Some(accounts(ACCOUNTS)));
     let moments = whole.moments();
+    assert_eq!(newest(&mut whole), Some(accounts(ACCOUNTS)));
     assert!(moments.len() > 2 * ACCOUNTS as usize, "{}", moments.len());
     for moment in moments {
         let mut chip = StrictChip::new(40, 16);
