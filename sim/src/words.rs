@@ -9,7 +9,9 @@
 use std::fmt::Debug;
 
 use firmware::engine::watch::WatchSettings;
-use firmware::output::{AlertId, Call, Cause, Counted, Quantity, Suffering, Reading, Refused, Stray, Tie, ZeroSource};
+use firmware::output::{
+    AlertId, Call, Cause, Counted, Quantity, Reading, Refused, Stray, Suffering, Tie, ZeroSource,
+};
 use firmware::screen::Units;
 use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span, mul_div};
 use firmware::view::Phase;

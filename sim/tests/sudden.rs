@@ -56,7 +56,8 @@ impl Fate {
             watched: Some(Engine::watched(&settings.engine)),
             ..PickupSettings::default()
         };
-        let crystal = Crystal::new(&CrystalSettings { boots_at_s: -10.0, ..CrystalSettings::default() }, self.seed);
+        let crystal =
+            Crystal::new(&CrystalSettings { boots_at_s: -10.0, ..CrystalSettings::default() }, self.seed);
         let (mut pair, mut dash) = (Pair::new(&pickups, self.seed), Dash::new(&settings));
         let event_s = f64::from(EVENT_STEP) * 0.01
             + if id == AlertId::N2Overspeed { (112.0 - self.from_pct) / self.rise_pct_s } else { 0.0 };
@@ -106,8 +107,14 @@ fn latencies(pickup: (u32, u16), rise_pct_s: f64, from_pct: f64, id: AlertId) ->
 
 fn tell(what: &str, all: &[f64]) {
     let at = |share: f64| all[((all.len() - 1) as f64 * share) as usize];
-    println!("{what}: {} raised, turns: least {:.2}, median {:.2}, 95 % {:.2}, most {:.2}",
-        all.len(), at(0.0), at(0.5), at(0.95), at(1.0));
+    println!(
+        "{what}: {} raised, turns: least {:.2}, median {:.2}, 95 % {:.2}, most {:.2}",
+        all.len(),
+        at(0.0),
+        at(0.5),
+        at(0.95),
+        at(1.0)
+    );
 }
 
 #[test]
@@ -132,7 +139,10 @@ fn overspeed_is_told_by_the_first_turn_that_is_faster() {
             assert_eq!(all.len(), FATES as usize, "{pickup:?} {rise}");
             // The first turn that is faster as a whole ends no later than two turns after the speed was passed; a
             // slow rise is blurred by the pulses' jitter. A rise steeper than any shaft's needs one turn more.
-            assert!(all.iter().all(|turns| *turns <= if rise > 600.0 { 3.0 } else { 2.3 }), "{pickup:?} {rise}");
+            assert!(
+                all.iter().all(|turns| *turns <= if rise > 600.0 { 3.0 } else { 2.3 }),
+                "{pickup:?} {rise}"
+            );
             assert!(rise > 600.0 || all[all.len() / 2] <= 1.2, "{pickup:?} {rise}");
         }
     }

@@ -219,7 +219,9 @@ impl Alerts {
     /// When an alert clears by itself.
     #[must_use]
     pub fn next_wake(&self) -> Option<Instant> {
-        self.each_active().filter_map(|(kind, active)| active.until.or_else(|| self.lingers(kind, active))).min()
+        self.each_active()
+            .filter_map(|(kind, active)| active.until.or_else(|| self.lingers(kind, active)))
+            .min()
     }
 
     /// Until when an engine's alert stays whose condition is gone.

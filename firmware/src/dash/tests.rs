@@ -400,14 +400,14 @@ fn in_the_last_ten_seconds_only_warnings_are_shown_unless_the_owner_says_otherwi
 
 /// Readings that jump about limits, bands and faults as no engine's do.
 fn any_engine_input() -> impl Strategy<Value = Input> {
-    let hot = prop_oneof![770_u32..790, 810..860, 0..1_300];
+    let hot = prop_oneof![770_u32..790, 810_u32..860, 0_u32..1_300];
     let cold = prop_oneof![9 => Just(0x1900_u16), 1 => any::<u16>()];
     let faults = prop_oneof![8 => Just(0_u8), 1 => Just(1)];
     let chip = (0_u8..2, hot, cold, faults).prop_map(|(index, hot, cold, faults)| {
         let reading = ProbeReading::Max31856 { hot: hot << 12, cold, faults };
         Input::Probe { index, reading }
     });
-    let speed = || prop_oneof![0_u16..2, 40..50, 88..92, 100..115];
+    let speed = || prop_oneof![0_u16..2, 40_u16..50, 88_u16..92, 100_u16..115];
     let shafts = (speed(), speed()).prop_map(|(n1, n2)| Input::Shafts {
         n1: Pulses { count: n1 * 70, span: Span::from_secs(100) },
         n2: Pulses { count: n2 * 50, span: Span::from_secs(30) },

@@ -143,9 +143,10 @@ impl<T: Limited> Watch<T> {
                     None
                 }
                 Some(due) => Some((due.since(at).max(Span::ZERO), false)),
-                None => row.reach(value, slope).filter(|reach| *reach <= ahead).map(|reach| {
-                    (reach + (row.limit.allowed - row.above).max(Span::ZERO), true)
-                }),
+                None => row
+                    .reach(value, slope)
+                    .filter(|reach| *reach <= ahead)
+                    .map(|reach| (reach + (row.limit.allowed - row.above).max(Span::ZERO), true)),
             };
             first = match (first, this) {
                 (Some(one), Some(other)) => Some(if other.0 < one.0 { other } else { one }),

@@ -245,7 +245,8 @@ impl Engine {
         let bands = (0_u8..).take(watch::BANDS_MAX).map(Suffering::BandSeconds);
         let excess = [Quantity::Egt, Quantity::N1, Quantity::N2].map(Suffering::Exceeded);
         let all = counts.into_iter().chain(bands).chain(excess);
-        all.filter(|what| accounts.heat.figure(*what) > 0).for_each(|what| suffered::tell(accounts, what, out));
+        all.filter(|what| accounts.heat.figure(*what) > 0)
+            .for_each(|what| suffered::tell(accounts, what, out));
     }
 
     /// Which alerts the engine asks for, the most urgent first.

@@ -201,7 +201,12 @@ impl fmt::Display for EngineFault {
 
 impl core::error::Error for EngineFault {}
 
-pub(super) fn within<N: Into<i64>>(field: &'static str, value: N, lowest: N, highest: N) -> Result<(), EngineFault> {
+pub(super) fn within<N: Into<i64>>(
+    field: &'static str,
+    value: N,
+    lowest: N,
+    highest: N,
+) -> Result<(), EngineFault> {
     let (value, lowest, highest) = (value.into(), lowest.into(), highest.into());
     held(field, (lowest..=highest).contains(&value), EngineRule::Within { lowest, highest })
 }

@@ -53,9 +53,8 @@ impl Sudden {
     /// Three turns told one by one; gives the newest speed if it may be believed.
     pub(super) fn turns(&mut self, at: Instant, turns: [Span; TURNS]) -> Option<CentiPercent> {
         let count = self.tach.cycles_per_turn;
-        let [first, second, third] = turns.map(|span| {
-            self.tach.percent(Pulses { count, span }).map(|value| Speed { value, span })
-        });
+        let [first, second, third] =
+            turns.map(|span| self.tach.percent(Pulses { count, span }).map(|value| Speed { value, span }));
         self.judge(at, [first, second, third]);
         let (before, newest) = (second?, third?);
         // Two turns that are one turn cut in two are not meant, though they agree.

@@ -63,12 +63,17 @@ impl Accounts {
     #[must_use]
     pub fn step(&self) -> u32 {
         [&self.heat, &self.total].into_iter().fold(0, |sum, account| {
-            let counts = account.excess.iter().fold(0_u32, |n, it| {
-                n.wrapping_add(u32::from(it.count)).wrapping_add(it.longest_ms)
-            });
+            let counts = account
+                .excess
+                .iter()
+                .fold(0_u32, |n, it| n.wrapping_add(u32::from(it.count)).wrapping_add(it.longest_ms));
             let starts = u32::from(account.starts).wrapping_add(u32::from(account.hot_starts));
             let burnt = account.bands_ms.iter().fold(account.run_ms, |n, ms| n.max(*ms)) / TOLD_EVERY_MS;
-            sum.wrapping_mul(31).wrapping_add(counts).wrapping_mul(31).wrapping_add(starts).wrapping_add(burnt)
+            sum.wrapping_mul(31)
+                .wrapping_add(counts)
+                .wrapping_mul(31)
+                .wrapping_add(starts)
+                .wrapping_add(burnt)
         })
     }
 }
@@ -113,12 +118,20 @@ impl Keeper {
     }
 
     /// The engine is like this from `at` on; `said` is what was decided about its limits just now.
-    pub(super) fn see(&mut self, at: Instant, state: State, settings: &WatchSettings, said: &[Output]) -> Option<Suffering> {
+    pub(super) fn see(
+        &mut self,
+        at: Instant,
+        state: State,
+        settings: &WatchSettings,
+        said: &[Output],
+    ) -> Option<Suffering> {
         self.spend(at, settings);
         let mut news = None;
         for output in said {
             if let Output::Exceedance { quantity, peak, above, over, .. } = *output {
-                self.each(|account| account.exceed(quantity, peak, above, (!over).then_some((state.n1, state.n2))));
+                self.each(|account| {
+                    account.exceed(quantity, peak, above, (!over).then_some((state.n1, state.n2)))
+                });
                 news = Some(Suffering::Exceeded(quantity));
             }
         }
@@ -163,7 +176,9 @@ impl Keeper {
         self.rest_us = us % 1_000;
         let ms = u32::try_from(us / 1_000).unwrap_or(u32::MAX);
         let State { egt, runs, is_lit, .. } = self.state;
-        let band = egt.filter(|_| runs || is_lit).map(|egt| settings.bands.iter().filter(|edge| egt >= **edge).count());
+        let band = egt
+            .filter(|_| runs || is_lit)
+            .map(|egt| settings.bands.iter().filter(|edge| egt >= **edge).count());
         self.each(|account| {
             if runs {
                 account.run_ms = account.run_ms.saturating_add(ms);

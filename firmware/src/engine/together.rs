@@ -185,7 +185,8 @@ impl Cold {
         self.trend.see(at, Some(cold.as_milli()));
         let slack = if self.doubt.since.is_some() { PROBE_BAND } else { MilliCelsius::ZERO };
         let outside = cold < settings.cold_least + slack || cold > settings.cold_most - slack;
-        let rate = self.trend.slope().is_some_and(|slope| slope.abs() > i64::from(settings.cold_rate.as_milli()));
+        let rate =
+            self.trend.slope().is_some_and(|slope| slope.abs() > i64::from(settings.cold_rate.as_milli()));
         self.doubt.see(at, outside || rate, COLD_FOR);
     }
 }

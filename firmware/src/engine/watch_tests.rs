@@ -23,13 +23,17 @@ const PICKUPS: [(u32, u16); 3] = [(10_000, 1), (4_200, 1), (4_200, 2)];
 
 /// An engine with such a pickup on its power shaft.
 fn with_pickup((rpm_at_100, cycles_per_turn): (u32, u16)) -> EngineSettings {
-    EngineSettings { n2_tach: TachSettings { rpm_at_100, cycles_per_turn }, ..EngineSettings::demonstration() }
+    EngineSettings {
+        n2_tach: TachSettings { rpm_at_100, cycles_per_turn },
+        ..EngineSettings::demonstration()
+    }
 }
 
 /// Every turn of edges told one by one, as the keenest lookout would; true when one of both alarms is asked for.
 fn alarms(settings: &EngineSettings, edges: &[u64]) -> bool {
     let (mut engine, mut out) = (Engine::new(settings), Outputs::default());
-    let turns: Vec<u64> = edges.iter().copied().step_by(usize::from(settings.n2_tach.cycles_per_turn)).collect();
+    let turns: Vec<u64> =
+        edges.iter().copied().step_by(usize::from(settings.n2_tach.cycles_per_turn)).collect();
     turns.windows(4).any(|ends| {
         let told = core::array::from_fn(|n| Span::from_micros((ends[n + 1] - ends[n]) as i64));
         engine.n2_turns(us(ends[3]), told, &mut out);
@@ -315,6 +319,7 @@ fn a_hot_start_and_an_exceedance_are_counted_with_both_shafts() {
     let egt = bench.engine.accounts().total.excess[0];
     assert_eq!((egt.count, egt.peak), (2, 910_000));
     assert_eq!(egt.n1, Some(CentiPercent::from_centi(3_000)));
-    let told = |output: &Output| matches!(output, Output::Suffered { what: Suffering::HotStarts, total: 1, .. });
+    let told =
+        |output: &Output| matches!(output, Output::Suffered { what: Suffering::HotStarts, total: 1, .. });
     assert_eq!(bench.decided.iter().filter(|output| told(output)).count(), 1);
 }

@@ -102,7 +102,8 @@ impl<S: Sink> Writer<S> {
         let mut frame = [0_u8; RECORD_MAX + 3];
         let written = framed(record, &mut frame).filter(|frame| self.sink.frame(frame)).map(<[u8]>::len);
         let len = u32::try_from(written.unwrap_or(0)).unwrap_or(0);
-        let since = [self.carried.as_mut().map(|(_, bytes)| bytes), self.suffered.as_mut().map(|(_, bytes)| bytes)];
+        let since =
+            [self.carried.as_mut().map(|(_, bytes)| bytes), self.suffered.as_mut().map(|(_, bytes)| bytes)];
         since.into_iter().flatten().for_each(|bytes| *bytes = bytes.saturating_add(len));
         if written.is_none() {
             self.lost = self.lost.saturating_add(1);

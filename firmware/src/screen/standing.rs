@@ -88,9 +88,9 @@ mod tests {
             run_in: None,
             resumed: false,
             finding_zero: false,
-        caution: None,
-        ahead: None,
-        trust: Default::default(),
+            caution: None,
+            ahead: None,
+            trust: Default::default(),
         }
     }
 

@@ -1,9 +1,10 @@
 //! Views to draw: one plain heat to start from, and any view at all.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::engine::PROBES_MAX;
+use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, Tie};
 use firmware::run_in::Advice;
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
-use firmware::view::{AlertView, CallView, LapView, Phase, RunInView, View};
+use firmware::view::{Ahead, AlertView, CallView, LapView, Phase, RunInView, Trust, View};
 use proptest::prelude::*;
 
 /// Every alert there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
@@ -89,10 +90,21 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any::<u8>(),
         any::<(bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
+        (proptest::option::of(any_ahead()), any_trust()),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in) = rest;
+        let (
+            speed,
+            tie,
+            gauges,
+            alert,
+            alerts_waiting,
+            (demo_limits, resumed, finding_zero),
+            run_in,
+            watched,
+        ) = rest;
+        let (ahead, trust) = watched;
         View {
             phase,
             race,
@@ -111,8 +123,28 @@ pub fn any_view() -> impl Strategy<Value = View> {
             run_in,
             resumed,
             finding_zero,
+            caution: alert,
+            ahead,
+            trust,
         }
     })
+}
+
+/// Any limit at hand.
+fn any_ahead() -> impl Strategy<Value = Ahead> {
+    let quantities = proptest::sample::select(&[Quantity::Egt, Quantity::N1, Quantity::N2][..]);
+    let near = prop_oneof![any_span(), (0_i64..120_000).prop_map(Span::from_millis)];
+    (quantities, near, any::<bool>()).prop_map(|(quantity, left, is_extrapolated)| Ahead {
+        quantity,
+        left,
+        is_extrapolated,
+    })
+}
+
+/// Any trust in any probe.
+fn any_trust() -> impl Strategy<Value = [Trust; PROBES_MAX]> {
+    let each = proptest::sample::select(&[Trust::None, Trust::Sound, Trust::Doubtful, Trust::Out][..]);
+    proptest::array::uniform4(each)
 }
 
 /// Any run-in at all.

@@ -96,5 +96,8 @@ fn row(log: &Log, exceeded: &Exceedance) -> String {
     let name = words::quantity(exceeded.quantity);
     let (t, above) = (secs(exceeded.t), secs(exceeded.above));
     let (limit, peak) = (figure(exceeded.threshold), figure(exceeded.peak));
-    format!("\"{name} limit exceeded\",{unit},,,{t:.3},{limit},{peak},{above:.3},{n1},{n2},{}\n", exceeded.over)
+    format!(
+        "\"{name} limit exceeded\",{unit},,,{t:.3},{limit},{peak},{above:.3},{n1},{n2},{}\n",
+        exceeded.over
+    )
 }

@@ -230,10 +230,9 @@ impl World {
                 self.receiver.as_mut().and_then(|receiver| receiver.due(&self.truth, &self.faults)),
             ),
             Turn::Probe => (probe, self.probe.as_ref().map(Probe::due)),
-            Turn::Shafts => (
-                shafts,
-                self.shafts.as_mut().and_then(|it| it.due(&self.truth, &self.crystal, &self.faults)),
-            ),
+            Turn::Shafts => {
+                (shafts, self.shafts.as_mut().and_then(|it| it.due(&self.truth, &self.crystal, &self.faults)))
+            }
             Turn::End => {
                 self.due = [Span::MAX; 6];
                 return;

@@ -37,7 +37,13 @@ pub struct PickupSettings {
 
 impl Default for PickupSettings {
     fn default() -> Self {
-        Self { interval_ms: 50, n1_hz_at_100_pct: 70.0, n2_hz_at_100_pct: 70.0, jitter_us: 5.0, watched: None }
+        Self {
+            interval_ms: 50,
+            n1_hz_at_100_pct: 70.0,
+            n2_hz_at_100_pct: 70.0,
+            jitter_us: 5.0,
+            watched: None,
+        }
     }
 }
 
@@ -222,7 +228,9 @@ mod tests {
 
     /// N1's part of a regular report.
     fn counted(pair: &mut Pair) -> Pulses {
-        let SensorEvent::ShaftPulses { n1, .. } = pair.report((false, false)) else { return Pulses::default() };
+        let SensorEvent::ShaftPulses { n1, .. } = pair.report((false, false)) else {
+            return Pulses::default();
+        };
         n1
     }
 
