@@ -123,9 +123,13 @@ impl Pickup {
         Due { t, phase: 1.0 - before, count, rates: (from, to) }
     }
 
-    /// A pulse reaches the board's pin at true time `t`. True when the lookout wants it told at once.
-    fn edge(&mut self, t: f64, crystal: &Crystal) -> bool {
+    /// A pulse reaches the board's pin at true time `t`, unless its wire is off. True when the lookout wants it told at
+    /// once.
+    fn edge(&mut self, t: f64, crystal: &Crystal, lost: bool) -> bool {
         let jitter = self.draw.even(self.jitter_s);
+        if lost {
+            return false;
+        }
         self.last = crystal.board_at_s(t + jitter).max(self.last);
         self.counter.edge(self.last);
         self.lookout.edge(self.last)
@@ -169,20 +173,20 @@ impl Pair {
         lost: (bool, bool),
     ) -> Vec<(Span, SensorEvent)> {
         let (of_n1, of_n2) = (self.n1.turn(t, from.0, to.0), self.n2.turn(t, from.1, to.1));
-        let mut of_n1 = of_n1.times().filter(|_| !lost.0).peekable();
+        let mut of_n1 = of_n1.times().peekable();
         let mut early = Vec::new();
-        for pulse in of_n2.times().filter(|_| !lost.1) {
+        for pulse in of_n2.times() {
             while let Some(other) = of_n1.next_if(|other| *other <= pulse) {
-                self.n1.edge(other, crystal);
+                self.n1.edge(other, crystal, lost.0);
             }
-            if self.n2.edge(pulse, crystal)
+            if self.n2.edge(pulse, crystal, lost.1)
                 && let Some(turns) = self.n2.lookout.take()
             {
                 let at = span((pulse + WOKEN_S).min(t + STEP_S));
                 early.extend([(at, self.counted()), (at, SensorEvent::N2Turns { turns })]);
             }
         }
-        of_n1.for_each(|pulse| _ = self.n1.edge(pulse, crystal));
+        of_n1.for_each(|pulse| _ = self.n1.edge(pulse, crystal, lost.0));
         early
     }
 
