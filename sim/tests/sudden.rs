@@ -106,7 +106,8 @@ fn latencies(pickup: (u32, u16), rise_pct_s: f64, from_pct: f64, id: AlertId) ->
 }
 
 fn tell(what: &str, all: &[f64]) {
-    let at = |share: f64| all[((all.len() - 1) as f64 * share) as usize];
+    let place = |share: f64| (all.len().saturating_sub(1) as f64 * share) as usize;
+    let at = |share: f64| all.get(place(share)).copied().unwrap_or(f64::NAN);
     println!(
         "{what}: {} raised, turns: least {:.2}, median {:.2}, 95 % {:.2}, most {:.2}",
         all.len(),
