@@ -412,5 +412,3 @@ fn good<T>(reading: Reading<T>) -> Option<T> {
 
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-mod watch_tests;

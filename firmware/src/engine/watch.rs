@@ -101,3 +101,6 @@ impl WatchSettings {
         held("watch.bands", rising, EngineRule::Rising)
     }
 }
+
+#[cfg(test)]
+mod tests;

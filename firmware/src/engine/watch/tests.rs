@@ -4,9 +4,9 @@ use std::vec::Vec;
 
 use proptest::prelude::*;
 
-use super::suffered::{Account, Accounts};
-use super::tach::TachSettings;
-use super::*;
+use crate::engine::suffered::{Account, Accounts};
+use crate::engine::tach::TachSettings;
+use crate::engine::*;
 use crate::io::pulses::Lookout;
 use crate::output::Output;
 
