@@ -202,6 +202,8 @@ impl Dash {
             Input::Shafts { n1, n2 } => self.engine.shafts(self.now, n1, n2, out),
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
+            Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
+            Input::Suffered(accounts) => self.engine.resume(&accounts),
         }
     }
 
@@ -367,6 +369,7 @@ impl Dash {
         self.advise_of_lost_fixes(out);
         self.speak(out);
         self.engine.tick(self.now, out);
+        self.alerts.hush(self.now, self.is_quiet(), out);
         self.alerts.tick(self.now, out);
         let tie = self.timebase.tie(self.now);
         if tie != self.last_tie {
@@ -392,6 +395,8 @@ impl Dash {
         if !planted(Mutant::HeatKept) {
             self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         }
+        self.engine.begin_heat();
+        self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
         (self.speech, self.advice_due, self.offered.finished) = (Speech::default(), Instant::BOOT, None);
@@ -406,6 +411,7 @@ impl Dash {
         let fix_lost = self.last_fix.map(|last| just_after(last.arrived, self.settings.fix_lost_after));
         let due = [
             self.hold_due(),
+            self.quiet_due(),
             self.count_due().map(|(due, _)| due),
             self.timebase.next_wake(self.now),
             self.engine.next_wake(),

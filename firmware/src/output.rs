@@ -199,6 +199,15 @@ pub enum Output {
         /// How long it was in the step before.
         took: Span,
     },
+    /// What the engine suffered: told when a count changes, and as a whole at the end of a heat.
+    Suffered {
+        /// Of what.
+        what: Suffering,
+        /// In this heat.
+        heat: u32,
+        /// Since the owner set it to nothing.
+        total: u32,
+    },
 }
 
 /// The steps of a supervised start, in the order of the dock. Variants are appended, never reordered.
@@ -229,6 +238,22 @@ pub enum StartStep {
     Running,
     /// The fire is out: a start was given up, or the engine was shut down or went out.
     Cooling,
+}
+
+/// What an engine's account is kept of. Variants are appended, never reordered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Suffering {
+    /// Seconds running by itself.
+    RunSeconds,
+    /// Starts.
+    Starts,
+    /// Hot starts among them.
+    HotStarts,
+    /// Seconds in a band of temperature: 0 below the first edge.
+    BandSeconds(u8),
+    /// Limits exceeded.
+    Exceeded(Quantity),
 }
 
 /// What the moment of zero rests on.

@@ -9,6 +9,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::alerts::AlertSettings;
 use crate::course::{CourseFault, CourseSettings, StartLine};
 use crate::crossing::CrossingSettings;
 use crate::engine::{EngineFault, EngineSettings};
@@ -53,6 +54,8 @@ pub struct Settings {
     pub fix_lost_after: Span,
     /// The lane and the boat; without them, or without a course, there is no run-in.
     pub run_in: Option<RunInSettings>,
+    /// Alerts before zero.
+    pub alerts: AlertSettings,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -106,6 +109,7 @@ impl Settings {
             counts_s: list(&[60, 30, 20, 10, 5, 4, 3, 2, 1]),
             fix_lost_after: Span::from_secs(1),
             run_in: None,
+            alerts: AlertSettings::default(),
         }
     }
 
@@ -159,6 +163,7 @@ impl Settings {
             ("approach", race.approach),
             ("bridge_max", self.crossing.bridge_max),
             ("fix_lost_after", self.fix_lost_after),
+            ("quiet_before_zero", self.alerts.quiet_before_zero),
         ];
         let beyond = |most: Span| move |(_, span): &&(_, Span)| *span < Span::ZERO || *span > most;
         let short_fault = short.iter().find(beyond(Span::from_secs(10)));

@@ -7,7 +7,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::output::{AlertId, Call, Gauges, Level, StartStep, Tie};
+use crate::engine::PROBES_MAX;
+use crate::output::{AlertId, Call, Gauges, Level, Quantity, StartStep, Tie};
 use crate::run_in::learn::Offer;
 use crate::run_in::risk::Advice;
 use crate::units::{Millimetres, MmPerSecond, Span};
@@ -54,6 +55,39 @@ pub struct View {
     pub offer: Option<Offer>,
     /// The engine's start, while one is going on.
     pub start: Option<StartView>,
+    /// The most urgent caution, shown or behind a warning.
+    pub caution: Option<AlertView>,
+    /// The engine limit that will be exceeded first if things go on as they do.
+    pub ahead: Option<Ahead>,
+    /// How far each probe can be trusted.
+    pub trust: [Trust; PROBES_MAX],
+}
+
+/// The engine limit at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ahead {
+    /// What will be too high for too long.
+    pub quantity: Quantity,
+    /// Until the limit is exceeded: an allowance runs out, or a rising value gets there.
+    pub left: Span,
+    /// True when the value is not there yet and would have to go on rising.
+    pub is_extrapolated: bool,
+}
+
+/// How far a sensor can be trusted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Trust {
+    /// It is not fitted, or was never expected.
+    #[default]
+    None,
+    /// Nothing speaks against it.
+    Sound,
+    /// It disagrees with its mate, or its chip is no temperature for a cockpit.
+    Doubtful,
+    /// It is broken or silent: it has no value.
+    Out,
 }
 
 /// Where in the heat the dash believes it is.

@@ -331,5 +331,8 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         finding_zero: false,
         offer: None,
         start: None,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }

@@ -8,7 +8,7 @@
 
 use std::io::{self, Write};
 
-use firmware::output::{Output, Quantity, ZeroSource};
+use firmware::output::{Output, Quantity, Suffering, ZeroSource};
 use firmware::run_in::Advice;
 use firmware::run_in::learn::Offer;
 use firmware::units::Span;
@@ -96,6 +96,11 @@ enum Body {
         peak: i32,
         above_us: i64,
         over: bool,
+    },
+    Suffered {
+        what: String,
+        heat: u32,
+        total: u32,
     },
     Clock {
         tie: String,
@@ -251,6 +256,9 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         }
         Output::Refused(why) => ("refused", Body::Refused { why: words::kebab(why) }),
         Output::Lost(count) => ("lost", Body::Lost { count }),
+        Output::Suffered { what, heat, total } => {
+            ("suffered", Body::Suffered { what: suffering(what), heat, total })
+        }
         Output::RunIn { forecast, actual, sigma } => {
             let (forecast_us, margin_us, sigma_us) = (us(forecast), us(actual), us(sigma));
             ("run-in", Body::RunIn { forecast_us, margin_us, sigma_us })
@@ -293,6 +301,17 @@ fn learned(accepted: bool, offer: &Offer) -> Body {
         forecasts: offer.forecasts,
         bias_ms: offer.bias_ms,
         spread_ms: offer.spread_ms,
+    }
+}
+
+/// What an account is kept of, with its unit at the end where it has one.
+fn suffering(what: Suffering) -> String {
+    match what {
+        Suffering::RunSeconds => "run_s".into(),
+        Suffering::Starts => "starts".into(),
+        Suffering::HotStarts => "hot-starts".into(),
+        Suffering::BandSeconds(band) => format!("band-{band}_s"),
+        Suffering::Exceeded(quantity) => format!("{}-limits", words::kebab(quantity)),
     }
 }
 

@@ -4,6 +4,7 @@
 //! report. Bytes of a journal in, an answer out.
 
 use firmware::dash::Dash;
+use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
 use firmware::journal::{Digest, Entry, FORMAT, Reader, Record};
 use firmware::output::Output;
@@ -20,7 +21,8 @@ pub struct Replay {
     pub decisions: u64,
     /// The first place where the dash decided otherwise than the journal says.
     pub first_difference: Option<Difference>,
-    /// The first record of what would be carried through a restart that the replayed dash would not have made.
+    /// The first record of what would be carried through a restart, or of what the engine suffered, that the replayed
+    /// dash would not have made.
     pub carried_otherwise: Option<usize>,
     /// Bytes that are no record: where, and how many.
     pub broken: Vec<(usize, usize)>,
@@ -112,6 +114,7 @@ impl Player {
             Record::Input { after, input } => self.input(offset, self.at.plus(after), input),
             Record::Decision(output) => self.decision(offset, output),
             Record::Carried(carried) => self.carried(offset, carried),
+            Record::Suffered(accounts) => self.suffered(offset, &accounts),
         }
         self.records += 1;
         Ok(())
@@ -164,6 +167,14 @@ impl Player {
     fn carried(&mut self, offset: usize, recorded: Option<Carried>) {
         self.settle(offset);
         let differs = self.dash.as_ref().is_some_and(|dash| dash.carried(self.at) != recorded);
+        if differs && self.result.carried_otherwise.is_none() {
+            self.result.carried_otherwise = Some(offset);
+        }
+    }
+
+    fn suffered(&mut self, offset: usize, recorded: &Accounts) {
+        self.settle(offset);
+        let differs = self.dash.as_ref().is_some_and(|dash| dash.accounts() != Some(recorded));
         if differs && self.result.carried_otherwise.is_none() {
             self.result.carried_otherwise = Some(offset);
         }

@@ -152,6 +152,7 @@ impl Rig {
             SensorEvent::ReceiverBytes(bytes) => self.receive(t, at, &bytes),
             SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
             SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
+            SensorEvent::N2Turns { turns } => self.feed(t, at, Input::N2Turns { turns }),
             SensorEvent::PowerBlip { off } => self.off_until = Some((t + off, Boot::Cold)),
             SensorEvent::WatchdogReset { off } => {
                 self.scratch.kicked = at;
@@ -178,6 +179,7 @@ impl Rig {
         let carried = self.dash.carried(at);
         self.scratch = Scratch { kicked: at, zero: carried.and_then(|carried| carried.zero()) };
         self.journal.fed(at, &input, &outputs, carried);
+        self.journal.suffered(self.dash.accounts());
         let race = self.dash.race_time(at);
         for output in outputs.as_slice() {
             // A board keeps them, and a restart begins with them.
@@ -194,6 +196,7 @@ impl Rig {
     fn restart(&mut self, t: Span, boot: Boot) {
         self.off_until = None;
         let newest = Reader::new(&self.journal.sink().0).newest_carried();
+        let suffered = Reader::new(&self.journal.sink().0).newest_suffered();
         let plan = plan(boot, Scratch::from_words(&self.scratch.to_words()), newest);
         self.crystal = self.crystal.rebooted(t);
         self.base = plan.base;
@@ -204,6 +207,9 @@ impl Rig {
         match plan.resume {
             Some(resume) => self.feed(t, self.base, Input::Resume(resume)),
             None => self.tell_schedule(self.base),
+        }
+        if let Some(accounts) = suffered {
+            self.feed(t, self.base, Input::Suffered(accounts));
         }
     }
 

@@ -180,6 +180,8 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         Output::Lost(count) => {
             format!("{} found no room and went unrecorded", words::many(count, "decision"))
         }
+        // The tables tell it; here it would only repeat what was said of limits and starts.
+        Output::Suffered { .. } => return None,
         Output::RunIn { forecast, actual, sigma } => {
             let (forecast, sigma, off) =
                 (words::signed(forecast), words::sigma(sigma), words::signed(actual - forecast));

@@ -8,8 +8,9 @@
 
 use std::fmt::Debug;
 
+use firmware::engine::watch::WatchSettings;
 use firmware::output::{
-    AlertId, Call, Cause, Counted, Quantity, Reading, Refused, StartStep, Stray, Tie, ZeroSource,
+    AlertId, Call, Cause, Counted, Quantity, Reading, Refused, StartStep, Stray, Suffering, Tie, ZeroSource,
 };
 use firmware::run_in::Advice;
 use firmware::run_in::learn::Offer;
@@ -169,6 +170,31 @@ pub fn amount(quantity: Quantity, raw: i32) -> String {
     match quantity {
         Quantity::Egt => format!("{} °C", tenth(mul_div(i64::from(raw), 1, 100))),
         Quantity::N1 | Quantity::N2 => format!("{} %", tenth(mul_div(i64::from(raw), 1, 10))),
+    }
+}
+
+/// What an engine's account is kept of, and the unit of its figures.
+#[must_use]
+pub fn suffering(what: Suffering, settings: &WatchSettings) -> (String, &'static str) {
+    match what {
+        Suffering::RunSeconds => ("running".into(), "s"),
+        Suffering::Starts => ("starts".into(), ""),
+        Suffering::HotStarts => ("hot starts".into(), ""),
+        Suffering::BandSeconds(band) => (format!("EGT {}", self::band(band, settings)), "s"),
+        Suffering::Exceeded(of) => (format!("{} limits exceeded", quantity(of)), ""),
+    }
+}
+
+/// A band of temperature: `below 600 °C`, `600 to 700 °C`, `from 850 °C`.
+fn band(band: u8, settings: &WatchSettings) -> String {
+    let edge = |place: Option<usize>| place.and_then(|place| settings.bands.get(place));
+    let degrees = |edge: &MilliCelsius| edge.as_milli() / 1_000;
+    let place = usize::from(band);
+    match (edge(place.checked_sub(1)), edge(Some(place))) {
+        (None, Some(to)) => format!("below {} °C", degrees(to)),
+        (Some(from), Some(to)) => format!("{} to {} °C", degrees(from), degrees(to)),
+        (Some(from), None) => format!("from {} °C", degrees(from)),
+        (None, None) => "at any temperature".into(),
     }
 }
 

@@ -5,7 +5,7 @@
 use super::Dash;
 use crate::floor::SpeedFloor;
 use crate::output::{AlertId, Call, Output, Outputs, Tie, ZeroSource};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// Zero that moves by more than this is worth the driver's eye: at 160 mph it is 18 m.
 const MOVE_WORTH_AN_ALERT: Span = Span::from_millis(250);
@@ -34,6 +34,20 @@ impl Dash {
         }
     }
 
+    /// True in the last seconds before zero, until the start is made: only warnings are shown and heard (rule E13).
+    pub(super) fn is_quiet(&self) -> bool {
+        let quiet = self.settings.alerts.quiet_before_zero;
+        let time = self.race_time(self.now).filter(|_| !self.race.is_started());
+        time.is_some_and(|time| time >= -quiet && time < Span::ZERO)
+    }
+
+    /// When that begins or ends by time alone.
+    pub(super) fn quiet_due(&self) -> Option<Instant> {
+        let zero = self.clock.zero().filter(|_| !self.race.is_started())?.at;
+        let begins = zero.plus(-self.settings.alerts.quiet_before_zero);
+        [begins, zero].into_iter().find(|due| *due > self.now)
+    }
+
     fn tell_alerts_of(&mut self, decided: &Output, out: &mut Outputs) {
         let now = self.now;
         match *decided {
@@ -53,6 +67,8 @@ impl Dash {
             Output::Finish { .. } => {
                 self.offered.finished = Some(now);
                 self.alerts.pulse(now, AlertId::Finished, out);
+                self.alerts.pulse(now, AlertId::Finished, out);
+                self.engine.tell_account(out);
             }
             _ => {}
         }

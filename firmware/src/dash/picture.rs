@@ -39,6 +39,9 @@ impl Dash {
             finding_zero: self.waiting_zero.is_some(),
             offer: self.offer(at),
             start: self.engine.start_view(at),
+            caution: self.alerts.caution(),
+            ahead: self.engine.ahead(at),
+            trust: self.engine.trust(at),
         }
     }
 

@@ -14,6 +14,7 @@ use super::limits::{Limit, Limited, Limits, with_room};
 use super::start::StartSettings;
 use super::tach::{self, TachSettings};
 use super::type_k;
+use super::watch::WatchSettings;
 use crate::units::{CentiPercent, MilliCelsius, Span};
 
 /// The most thermocouples that can be watched.
@@ -55,6 +56,8 @@ pub struct EngineSettings {
     pub n2_overspeed: CentiPercent,
     /// The supervised start.
     pub start: StartSettings,
+    /// What is watched beside the limits.
+    pub watch: WatchSettings,
 }
 
 impl EngineSettings {
@@ -81,6 +84,7 @@ impl EngineSettings {
             n2: limits(&[(percent(103), 20), (percent(108), 0)], CentiPercent::from_centi(50)),
             n2_overspeed: percent(112),
             start: StartSettings::demonstration(),
+            watch: WatchSettings::demonstration(),
         }
     }
 
@@ -105,6 +109,7 @@ impl EngineSettings {
         check_limits("n2", &self.n2, shaft, (CentiPercent::ZERO, percent(5)))?;
         let last = self.n2.rows.last().map_or(CentiPercent::ZERO, |row| row.threshold);
         within("n2_overspeed", self.n2_overspeed.as_centi(), last.as_centi(), tach::FASTEST.as_centi())?;
+        self.watch.check()?;
         self.start.check(self)
     }
 
@@ -171,6 +176,8 @@ pub enum EngineRule {
         /// The row, 1 for the first.
         row: u8,
     },
+    /// A list whose values rise.
+    Rising,
 }
 
 impl fmt::Display for EngineFault {
@@ -192,6 +199,7 @@ impl fmt::Display for EngineFault {
             EngineRule::TimeFalls { row } => {
                 write!(to, "row {row}: time must be shorter than the row before")
             }
+            EngineRule::Rising => write!(to, "must rise from one to the next"),
         }
     }
 }
@@ -208,7 +216,7 @@ pub(super) fn within<N: Into<i64>>(
     held(field, (lowest..=highest).contains(&value), EngineRule::Within { lowest, highest })
 }
 
-fn held(field: &'static str, holds: bool, rule: EngineRule) -> Result<(), EngineFault> {
+pub(super) fn held(field: &'static str, holds: bool, rule: EngineRule) -> Result<(), EngineFault> {
     if holds { Ok(()) } else { Err(EngineFault { field, rule }) }
 }
 
@@ -243,11 +251,11 @@ fn check_limits<T: Limited>(
     Ok(())
 }
 
-const fn celsius(degrees: i32) -> MilliCelsius {
+pub(super) const fn celsius(degrees: i32) -> MilliCelsius {
     MilliCelsius::from_milli(degrees * 1_000)
 }
 
-const fn percent(percent: i32) -> CentiPercent {
+pub(super) const fn percent(percent: i32) -> CentiPercent {
     CentiPercent::from_centi(percent * 100)
 }
 

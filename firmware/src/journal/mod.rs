@@ -22,6 +22,7 @@ pub use writer::{Sink, Writer};
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::engine::suffered::Accounts;
 use crate::input::Input;
 use crate::output::Output;
 use crate::resume::Carried;
@@ -75,6 +76,8 @@ pub enum Record {
     Decision(Output),
     /// What a fresh dash would have to know to go on from here; none: nothing.
     Carried(Option<Carried>),
+    /// What the engine has suffered so far.
+    Suffered(Accounts),
 }
 
 /// The place of [`Record::Carried`] among the records.
@@ -85,6 +88,16 @@ const CARRIED: u8 = 5;
 pub fn carried_in(record: &[u8]) -> Option<Option<Carried>> {
     let content = record.strip_prefix(&[CARRIED])?;
     postcard::take_from_bytes(content).ok().filter(|(_, rest)| rest.is_empty()).map(|(carried, _)| carried)
+}
+
+/// The place of [`Record::Suffered`] among the records.
+const SUFFERED: u8 = 6;
+
+/// What the engine had suffered by an undecoded record, if it is one of that kind.
+#[must_use]
+pub fn suffered_in(record: &[u8]) -> Option<Accounts> {
+    let content = record.strip_prefix(&[SUFFERED])?;
+    postcard::take_from_bytes(content).ok().filter(|(_, rest)| rest.is_empty()).map(|(accounts, _)| accounts)
 }
 
 /// CRC-16/IBM-SDLC of the catalogue of parametrised CRC algorithms.

@@ -1,6 +1,7 @@
 //! Framed records out of bytes, past whatever is broken.
 
-use super::{RECORD_MAX, Record, carried_in, checksum};
+use super::{RECORD_MAX, Record, carried_in, checksum, suffered_in};
+use crate::engine::suffered::Accounts;
 use crate::resume::Carried;
 
 /// What stands at a place of the journal.
@@ -41,6 +42,12 @@ impl<'a> Reader<'a> {
     #[must_use]
     pub fn newest_carried(self) -> Option<Carried> {
         self.undecoded().filter_map(|(_, record)| carried_in(record)).last().flatten()
+    }
+
+    /// What the engine had suffered when the journal ended: the newest such record in it.
+    #[must_use]
+    pub fn newest_suffered(self) -> Option<Accounts> {
+        self.undecoded().filter_map(|(_, record)| suffered_in(record)).last()
     }
 
     /// The records as they stand, undecoded, each with the place where its frame begins; past whatever is broken.

@@ -5,6 +5,7 @@ use heapless::Vec;
 use super::{
     CARRIED_EVERY, FORMAT, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, checksum, firmware_version,
 };
+use crate::engine::suffered::Accounts;
 use crate::input::Input;
 use crate::output::Outputs;
 use crate::resume::Carried;
@@ -26,13 +27,15 @@ pub struct Writer<S> {
     lost: u32,
     /// What was last written of what is carried, and how many bytes ago; none: nothing since the opening.
     carried: Option<(Option<Carried>, u32)>,
+    /// The same of what the engine suffered: the step that was written, and how many bytes ago.
+    suffered: Option<(u32, u32)>,
 }
 
 impl<S: Sink> Writer<S> {
     /// A writer to an empty sink.
     #[must_use]
     pub const fn new(sink: S) -> Self {
-        Self { sink, number: 0, last: Instant::BOOT, lost: 0, carried: None }
+        Self { sink, number: 0, last: Instant::BOOT, lost: 0, carried: None, suffered: None }
     }
 
     /// A dash begins with these settings.
@@ -44,7 +47,7 @@ impl<S: Sink> Writer<S> {
         for piece in encoded.chunks(SETTINGS_PIECE) {
             self.write(&Record::Settings(Vec::from_slice(piece).unwrap_or_default()));
         }
-        (self.last, self.carried) = (Instant::BOOT, None);
+        (self.last, self.carried, self.suffered) = (Instant::BOOT, None, None);
         self.mark();
     }
 
@@ -71,6 +74,17 @@ impl<S: Sink> Writer<S> {
         }
     }
 
+    /// What the engine has suffered now (`Dash::accounts`), after [`Writer::fed`]. Written down when it is news, and
+    /// again after so many bytes, like what is carried.
+    pub fn suffered(&mut self, accounts: Option<&Accounts>) {
+        let Some(accounts) = accounts else { return };
+        let step = accounts.step();
+        let is_known = self.suffered.is_some_and(|(told, bytes)| told == step && bytes < CARRIED_EVERY);
+        if !is_known && self.write(&Record::Suffered(*accounts)) {
+            self.suffered = Some((step, 0));
+        }
+    }
+
     fn write(&mut self, record: &Record) -> bool {
         let written = self.put(record);
         if self.number.is_multiple_of(MARK_EVERY) {
@@ -87,10 +101,12 @@ impl<S: Sink> Writer<S> {
     fn put(&mut self, record: &Record) -> bool {
         let mut frame = [0_u8; RECORD_MAX + 3];
         let written = framed(record, &mut frame).filter(|frame| self.sink.frame(frame)).map(<[u8]>::len);
-        match (written, &mut self.carried) {
-            (Some(len), Some((_, bytes))) => *bytes = bytes.saturating_add(u32::try_from(len).unwrap_or(0)),
-            (Some(_), None) => {}
-            (None, _) => self.lost = self.lost.saturating_add(1),
+        let len = u32::try_from(written.unwrap_or(0)).unwrap_or(0);
+        let since =
+            [self.carried.as_mut().map(|(_, bytes)| bytes), self.suffered.as_mut().map(|(_, bytes)| bytes)];
+        since.into_iter().flatten().for_each(|bytes| *bytes = bytes.saturating_add(len));
+        if written.is_none() {
+            self.lost = self.lost.saturating_add(1);
         }
         self.number = self.number.saturating_add(1);
         written.is_some()

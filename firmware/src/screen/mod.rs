@@ -95,7 +95,7 @@ where
     }
     if let Some(offer) = offer::shown(view).filter(|_| start::shown(view).is_none()) {
         offer::draw(target, offer, settings.units, bands.facts)?;
-        return engine::draw(target, &view.gauges, bands.engine);
+        return engine::draw(target, view, bands.engine);
     }
     let run_in = run_in::shown(view).filter(|_| start::shown(view).is_none());
     match (start::shown(view), run_in) {
@@ -107,7 +107,7 @@ where
         Some(run_in) => run_in::draw_scale(target, run_in, bands.alert)?,
         None => alert::draw(target, view.alert, view.alerts_waiting, bands.alert)?,
     }
-    engine::draw(target, &view.gauges, bands.engine)
+    engine::draw(target, view, bands.engine)
 }
 
 /// The five bands, one pixel apart. The texts keep their height; the clock takes what is left.

@@ -91,6 +91,9 @@ mod tests {
             finding_zero: false,
             offer: None,
             start: None,
+            caution: None,
+            ahead: None,
+            trust: Default::default(),
         }
     }
 

@@ -1,11 +1,13 @@
 //! One picture for each situation a driver can meet.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, StartStep, Tie};
+use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::run_in::learn::Offer;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
-use firmware::view::{CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, View};
+use firmware::view::{
+    Ahead, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, Trust, View,
+};
 
 use crate::art::{Canvas, assert_page_picture, assert_picture};
 use crate::views::{alert, call, lap, run_in, running, waiting};
@@ -267,6 +269,36 @@ fn a_warning_with_two_more_behind_it() {
 fn a_caution_that_the_driver_has_acknowledged() {
     let view = View { tie: Tie::None, speed: None, ..running(Phase::Milling, -187_050) };
     shows("caution", alert(view, AlertId::FixLost, Level::Caution, true, 1));
+}
+
+/// A picture of the engine's affairs, which `docs/engine-running.md` shows too.
+fn shows_engine(name: &str, title: &str, view: View) {
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture(name, &canvas);
+    assert_page_picture(name, title, &canvas);
+}
+
+fn hot(egt_milli: i32) -> Gauges {
+    Gauges { egt: Reading::Good(MilliCelsius::from_milli(egt_milli)), ..running(Phase::Racing, 0).gauges }
+}
+
+#[test]
+fn the_label_of_a_gauge_whose_limit_is_at_hand_makes_way_for_the_seconds_left() {
+    let left = Span::from_millis(12_900);
+    let ahead = Some(Ahead { quantity: Quantity::Egt, left, is_extrapolated: false });
+    let view =
+        View { ahead, gauges: hot(834_000), laps_done: 1, last_lap: lap(), ..running(Phase::Racing, 95_000) };
+    let view = alert(view, AlertId::EgtHigh, Level::Caution, false, 0);
+    shows_engine("engine-ahead", "EGT 834 degrees: 12 seconds until the limit is exceeded", view);
+}
+
+#[test]
+fn two_probes_that_disagree_leave_a_mark_beside_the_figure() {
+    let mut view =
+        View { gauges: hot(741_000), laps_done: 1, last_lap: lap(), ..running(Phase::Racing, 95_000) };
+    view.trust = [Trust::Doubtful, Trust::Doubtful, Trust::None, Trust::None];
+    let view = alert(view, AlertId::ProbeSplit, Level::Caution, false, 0);
+    shows_engine("engine-doubt", "EGT 741 degrees, in doubt: two probes disagree", view);
 }
 
 #[test]

@@ -1,10 +1,11 @@
 //! Views to draw: one plain heat to start from, and any view at all.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, StartStep, Tie};
+use firmware::engine::PROBES_MAX;
+use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
 use firmware::view::{
-    AlertView, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, View,
+    Ahead, AlertView, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, Trust, View,
 };
 use proptest::prelude::*;
 
@@ -35,6 +36,9 @@ pub fn waiting() -> View {
         finding_zero: false,
         offer: None,
         start: None,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }
 
@@ -90,12 +94,21 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any::<u8>(),
         any::<(bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
-        proptest::option::of(any_start()),
+        (proptest::option::of(any_ahead()), any_trust(), proptest::option::of(any_start())),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in, start) =
-            rest;
+        let (
+            speed,
+            tie,
+            gauges,
+            alert,
+            alerts_waiting,
+            (demo_limits, resumed, finding_zero),
+            run_in,
+            watched,
+        ) = rest;
+        let (ahead, trust, start) = watched;
         View {
             phase,
             race,
@@ -116,6 +129,9 @@ pub fn any_view() -> impl Strategy<Value = View> {
             finding_zero,
             offer: None,
             start,
+            caution: alert,
+            ahead,
+            trust,
         }
     })
 }
@@ -153,6 +169,23 @@ fn any_start() -> impl Strategy<Value = StartView> {
             demonstration,
         },
     )
+}
+
+/// Any limit at hand.
+fn any_ahead() -> impl Strategy<Value = Ahead> {
+    let quantities = proptest::sample::select(&[Quantity::Egt, Quantity::N1, Quantity::N2][..]);
+    let near = prop_oneof![any_span(), (0_i64..120_000).prop_map(Span::from_millis)];
+    (quantities, near, any::<bool>()).prop_map(|(quantity, left, is_extrapolated)| Ahead {
+        quantity,
+        left,
+        is_extrapolated,
+    })
+}
+
+/// Any trust in any probe.
+fn any_trust() -> impl Strategy<Value = [Trust; PROBES_MAX]> {
+    let each = proptest::sample::select(&[Trust::None, Trust::Sound, Trust::Doubtful, Trust::Out][..]);
+    proptest::array::uniform4(each)
 }
 
 /// Any run-in at all.

@@ -7,6 +7,7 @@
 
 use firmware::engine::limits::{Limit, Limits, ROWS_MAX};
 use firmware::engine::tach::FASTEST;
+use firmware::engine::watch::WatchSettings;
 use firmware::engine::{EngineFault, EngineRule, EngineSettings};
 use firmware::units::MilliCelsius;
 
@@ -34,6 +35,27 @@ pub fn read(reading: &Reading, engine: &mut EngineSettings) {
     limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
     limits(reading, "engine.n1", "pct", &mut engine.n1);
     limits(reading, "engine.n2", "pct", &mut engine.n2);
+    watch(reading, &mut engine.watch);
+}
+
+/// What is watched beside the limits.
+fn watch(reading: &Reading, watch: &mut WatchSettings) {
+    reading.set("engine.watch.unload_rise_pct_s", &mut watch.unload_rise_pct_s);
+    reading.set("engine.watch.rise_most_pct_s", &mut watch.rise_most_pct_s);
+    reading.set("engine.watch.unload_from_pct", &mut watch.unload_from);
+    reading.set("engine.watch.ahead_s", &mut watch.ahead);
+    reading.set("engine.watch.power_from_pct", &mut watch.power_from);
+    reading.set("engine.watch.n2_least_pct", &mut watch.n2_least);
+    reading.set("engine.watch.n2_most_pct", &mut watch.n2_most);
+    reading.set("engine.watch.mismatch_for_s", &mut watch.mismatch_for);
+    reading.set("engine.watch.split_c", &mut watch.split);
+    reading.set("engine.watch.split_for_s", &mut watch.split_for);
+    reading.set("engine.watch.cold_least_c", &mut watch.cold_least);
+    reading.set("engine.watch.cold_most_c", &mut watch.cold_most);
+    reading.set("engine.watch.cold_rate_c_s", &mut watch.cold_rate);
+    reading.set("engine.watch.aged_lag_s", &mut watch.aged_lag);
+    reading.set("engine.watch.aged_low_c", &mut watch.aged_low);
+    reading.set("engine.bands_c", &mut watch.bands);
 }
 
 /// A table of limits, as far as it fits; [`check_whose`] tells of rows too many.
@@ -87,6 +109,7 @@ pub fn mend(engine: &mut EngineSettings, field: &str, bare: &EngineSettings) {
         "n1" => engine.n1 = bare.n1.clone(),
         "n2" => engine.n2 = bare.n2.clone(),
         start if start.starts_with("start.") => engine.start = bare.start.clone(),
+        "watch.bands" => engine.watch.bands = bare.watch.bands.clone(),
         _ => engine.n2_overspeed = FASTEST,
     }
 }
@@ -106,6 +129,11 @@ pub fn told(EngineFault { field, rule }: EngineFault) -> (String, String, String
             row(n, "allowed_s"),
             "is not shorter than that of the row before",
             "a higher limit allows a shorter time",
+        ),
+        EngineRule::Rising => (
+            "engine.bands_c".to_owned(),
+            "does not rise",
+            "write the edges from the coldest to the hottest, no two alike",
         ),
         EngineRule::Within { .. } if field == "cold_below" => (
             "engine.cold_below_c".to_owned(),

@@ -3,6 +3,7 @@
 //!
 //! Knows the reader, the world's settings and the core's. Checked values in, the world's settings out.
 
+use firmware::engine::Engine;
 use firmware::engine::tach::TachSettings;
 use firmware::gnss::Position;
 use firmware::settings::Settings;
@@ -44,6 +45,7 @@ pub fn as_the_settings_say(settings: &Settings) -> WorldSettings {
     }
     world.pickups.n1_hz_at_100_pct = hertz(&settings.engine.n1_tach);
     world.pickups.n2_hz_at_100_pct = hertz(&settings.engine.n2_tach);
+    world.pickups.watched = Some(Engine::watched(&settings.engine));
     let first_signal_s = gun.signals_s.first().copied().map_or(0.0, f64::from);
     world.begins_s = world.begins_s.min(-first_signal_s - 45.0);
     world

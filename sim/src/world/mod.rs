@@ -29,7 +29,7 @@ pub mod wire;
 
 use std::sync::Arc;
 
-use firmware::input::{Line, ProbeReading, Pulses};
+use firmware::input::{self, Line, ProbeReading, Pulses};
 use firmware::units::Span;
 
 pub use self::settings::{Feeds, Unfit, WorldSettings};
@@ -72,6 +72,11 @@ pub enum SensorEvent {
         n1: Pulses,
         /// The power shaft's pickup.
         n2: Pulses,
+    },
+    /// The power shaft's last turns, told early because the newest is news.
+    N2Turns {
+        /// How long each took on the board's own clock, oldest first.
+        turns: [Span; input::TURNS],
     },
     /// The board loses its power. Nothing more comes until it is back, when its counter begins anew.
     PowerBlip {
@@ -242,7 +247,9 @@ impl World {
                 self.receiver.as_mut().and_then(|receiver| receiver.due(&self.truth, &self.faults)),
             ),
             Turn::Probe => (probe, self.probe.as_ref().map(Probe::due)),
-            Turn::Shafts => (shafts, self.shafts.as_ref().map(Shafts::due)),
+            Turn::Shafts => {
+                (shafts, self.shafts.as_mut().and_then(|it| it.due(&self.truth, &self.crystal, &self.faults)))
+            }
             Turn::End => {
                 self.due = [Span::MAX; 6];
                 return;
@@ -262,7 +269,7 @@ impl World {
                 let reading = self.probe.as_mut()?.read(truth, faults);
                 Some(SensorEvent::ProbeFrame { index: 0, reading })
             }
-            Turn::Shafts => Some(self.shafts.as_mut()?.report(truth, &self.crystal, faults)),
+            Turn::Shafts => self.shafts.as_mut()?.take(),
             Turn::End => Some(SensorEvent::End),
         }
     }

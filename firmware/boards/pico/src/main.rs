@@ -168,11 +168,15 @@ extern "C" fn bring_up() -> ! {
     let store = Store::mount(store, device, timer);
     let (settings_now, settings_from) = store.settings(buffer, settings);
     let plan = go_on(start.restart, scratch, store);
+    let suffered = store.newest_suffered();
     let clock = Clock::new(plan.base);
     let mut door = Door::new(door::begin(dash, settings_now), store);
     log::started(start.restart, settings_from, plan.resume.is_some());
     if let Some(resume) = plan.resume {
         door.take(plan.base, Input::Resume(resume));
+    }
+    if let Some(accounts) = suffered {
+        door.take(plan.base, Input::Suffered(accounts));
     }
 
     let system = clocks.system_clock.freq();

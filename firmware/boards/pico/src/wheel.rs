@@ -97,7 +97,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     /// A fresh dash on other settings.
     pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
-        self.door.begin_anew(settings);
+        self.door.begin_anew(self.clock.now(), settings);
         self.host.set_settings_from(from);
         self.own.page_button = PageButton::new(settings.gun.debounce);
     }
@@ -172,7 +172,8 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     #[inline(never)]
     fn act(&mut self, now: Instant) {
         if self.door.news() {
-            self.own.lamps.show(now, self.door.dash.view(now).alert);
+            let view = self.door.dash.view(now);
+            self.own.lamps.show(now, view.alert, view.caution);
             self.show.hurry();
         }
         let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };

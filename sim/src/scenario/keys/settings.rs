@@ -18,6 +18,9 @@ const PULL_SPEED: Takes = number("m/s", "0", "131");
 /// The pull at one of them.
 const PULL: Takes = number("m/s2", "0", "20");
 
+/// An edge between bands of temperature.
+const BAND: Takes = number("degrees C", "0", "1372");
+
 const INVENTED: Otherwise = Means("an invented boat, and the screen says DEMO");
 
 const DEMONSTRATION: Otherwise = Means("the demonstration table");
@@ -234,6 +237,44 @@ pub const KEYS: &[Key] = &[
     key("engine.start.shut_down_after_s", number("s", "0", "3600"), Is("30"),
         "An engine that goes out after so long below 75 % N1 was shut down; sooner it is a flame-out (common \
          practice, no source)."),
+    key("engine.watch.unload_rise_pct_s", whole("%/s", 20, 200), Is("120"),
+        "N2 that rises by so many percent of full speed a second, twice in a row, has lost its load. Set it above \
+         what your boat shows when the propeller leaves the water (common practice, no source, like all of `watch`)."),
+    key("engine.watch.rise_most_pct_s", whole("%/s", 300, 10_000), Is("600"),
+        "No shaft gains speed faster than this: it was noise. The lower it is, the nearer to overspeed N2 must be for one \
+         spurious pulse to be taken for it."),
+    key("engine.watch.unload_from_pct", number("%", "20", "150"), Is("60"),
+        "Below this N2 no rise is called unloading."),
+    key("engine.watch.ahead_s", number("s", "0", "300"), Is("30"),
+        "So far ahead a rising value is followed to the limit that it will reach."),
+    key("engine.watch.power_from_pct", number("%", "50", "150"), Is("90"),
+        "From this N1 on, N2 must be in its band."),
+    key("engine.watch.n2_least_pct", number("%", "0", "90"), Is("25"),
+        "The lowest N2 under power. A boat that gets going from rest is below it for a while."),
+    key("engine.watch.n2_most_pct", number("%", "95", "150"), Is("115"),
+        "The highest N2 under power."),
+    key("engine.watch.mismatch_for_s", number("s", "0.5", "60"), Is("5"),
+        "N1 and N2 may stay apart for so long: a propeller that ventilates comes back."),
+    key("engine.watch.split_c", number("degrees C", "5", "300"), Is("40"),
+        "Two probes may be apart by this much."),
+    key("engine.watch.split_for_s", number("s", "0.5", "60"), Is("5"),
+        "And by more for so long."),
+    key("engine.watch.cold_least_c", number("degrees C", "-55", "20"), Is("-20"),
+        "The coldest that a thermocouple chip may say it is itself."),
+    key("engine.watch.cold_most_c", number("degrees C", "30", "125"), Is("85"),
+        "The hottest."),
+    key("engine.watch.cold_rate_c_s", number("degrees C/s", "0.5", "50"), Is("5"),
+        "By more than this in a second no chip on a board gets warmer or colder."),
+    key("engine.watch.aged_lag_s", number("s", "0.2", "5"), Is("0.7"),
+        "A probe that follows its mate so much later while both rise is slow."),
+    key("engine.watch.aged_low_c", number("degrees C", "5", "300"), Is("25"),
+        "A probe that reads so much lower than its mate for a minute while both stand still has drifted, or its \
+         mate has."),
+    key("engine.bands_c", List { each: &BAND, most: 5 }, Is("[600, 700, 750, 800, 850]"),
+        "Where one band of EGT ends and the next begins, rising; time is counted in each. An empty list is one band."),
+    key("alerts.quiet_before_zero_s", number("s", "0", "60"), Is("10"),
+        "So long before zero, until the start is made, only warnings are shown and heard; cautions and advisories \
+         wait. 0 turns the rule off (common practice, no source)."),
     key("run_in.turns", Word(&["left", "right"]), NeededInItsTable("\"left\""),
         "Which way this race turns. Without the table [run_in] the dash has no run-in: no margin, no GO."),
     key("run_in.bends", Bends { most: 8 },

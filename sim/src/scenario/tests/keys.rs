@@ -98,6 +98,7 @@ fn a_key_ends_with_its_unit() {
         ("N", "_n"),
         ("ppb/s", "_ppb_per_s"),
         ("degrees", "_deg"),
+        ("degrees C/s", "_c_s"),
     ];
     for key in all_keys() {
         let Takes::Number { unit, .. } = key.takes else { continue };
@@ -210,6 +211,7 @@ fn every_key_of_a_settings_file_changes_the_settings() {
             "run_in.entrance" => (another(key), "[44.99, -30.0]".to_owned()),
             "run_in.boat.speeds_m_s" => ("[0, 90]".to_owned(), "[0, 80]".to_owned()),
             "run_in.boat.pulls_m_s2" => ("[9, 0]".to_owned(), "[8, 0]".to_owned()),
+            "engine.bands_c" => ("[650, 750]".to_owned(), key.example()),
             _ => (another(key), key.example()),
         };
         assert_ne!(with(&written), with(&default), "{} = {written} has no effect", key.path);
