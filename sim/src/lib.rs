@@ -3,7 +3,8 @@
 //! [`scenario`] reads a heat file. [`play`] plays it: [`world`] or [`recording`] make events of it in true time,
 //! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
-//! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
+//! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
+//! check of one; [`fixes`] shows the decoder at work; [`board`] talks
 //! with a real dash, and [`pack`] makes settings ready for it.
 
 #![forbid(unsafe_code)]
@@ -14,6 +15,7 @@ pub mod fixes;
 #[cfg(test)]
 mod invented;
 pub mod json;
+pub mod judge;
 pub mod log;
 pub mod pack;
 pub mod play;

@@ -11,10 +11,12 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::fixes::{self, Form};
+use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
@@ -52,6 +54,8 @@ enum Verb {
     },
     /// Drives thousands of starts, by the dash's run-in number and by stopwatch, and compares.
     Sweep(SweepWords),
+    /// An official's check of a record: whole? untouched? Do its inputs lead to its decisions? See docs/officials.md.
+    Judge(JudgeWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -71,6 +75,9 @@ struct RunWords {
     /// Writes what the dash recorded.
     #[arg(long, value_name = "FILE")]
     journal: Option<PathBuf>,
+    /// Signs the journal's seals with this secret Ed25519 key: a file with 64 hexadecimal digits.
+    #[arg(long, value_name = "KEYFILE", requires = "journal")]
+    key: Option<PathBuf>,
     /// Writes signals over time (VCD, IEEE 1364).
     #[arg(long, value_name = "FILE.vcd")]
     wave: Option<PathBuf>,
@@ -121,6 +128,11 @@ fn main() -> ExitCode {
         Verb::Run(words) => run(&words),
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Judge(words) => match judge(&words) {
+            Ok(0) => Ok(()),
+            Ok(status) => return ExitCode::from(status),
+            Err((status, says)) => Err(Failure { status, says }),
+        },
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
@@ -140,7 +152,12 @@ fn run(words: &RunWords) -> Result<(), Failure> {
     })?;
     heat.seed = words.seed.unwrap_or(heat.seed);
     let part = part(words)?;
-    let log = play::play_part(&heat, part);
+    let key = words.key.as_deref().map(key_in).transpose();
+    let key = key.map_err(|(status, says)| Failure { status, says })?;
+    let log = play::play_signed(&heat, part, key);
+    if let Some(key) = key {
+        eprintln!("signed with the key whose public half is {}", timeline::hex(&public_key(&key)));
+    }
     print(|out| if words.json { json::write(&log, out) } else { timeline::write(&log, out) })?;
     write_files(&log, words)?;
     match &words.stimulus {

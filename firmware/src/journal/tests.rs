@@ -19,7 +19,7 @@ impl Sink for Memory {
 
 fn sample(inputs: usize) -> StdVec<u8> {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     for number in 0..inputs {
         let at = Instant::from_micros(1_000_000 + number as u64 * 50_000);
         let input = Input::Edge { line: Line::Button, active: number % 2 == 0 };
@@ -80,7 +80,7 @@ fn all_carried(bytes: &[u8]) -> StdVec<Option<Carried>> {
 #[test]
 fn what_is_carried_is_written_when_it_is_news() {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     for (s, laps) in [(1, None), (2, None), (3, Some(0)), (4, Some(0)), (5, Some(1)), (6, None)] {
         fed(&mut writer, s, laps.and_then(|laps| carried(laps, s)));
     }
@@ -97,7 +97,7 @@ fn what_is_carried_is_written_when_it_is_news() {
 #[test]
 fn what_is_carried_is_found_in_any_sectors_worth_of_a_long_journal() {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     let from = writer.sink().0.len();
     (0..3_000).for_each(|s| fed(&mut writer, s, carried(2, s)));
     let bytes = writer.into_sink().0;
@@ -152,7 +152,7 @@ proptest! {
                 }
                 Entry::Record { offset, .. } => {
                     prop_assert_eq!(offset, covered);
-                    covered += usize::from(bytes[offset]) + 3;
+                    covered += usize::from(bytes[offset]) + FRAME_ADDS;
                 }
             }
         }
@@ -183,7 +183,7 @@ proptest! {
         let whole = sample(60);
         let cut = cut.index(whole.len());
         let whole_before = Reader::new(&whole)
-            .filter(|e| matches!(e, Entry::Record { offset, .. } if offset + usize::from(whole[*offset]) + 3 <= cut))
+            .filter(|e| matches!(e, Entry::Record { offset, .. } if offset + usize::from(whole[*offset]) + FRAME_ADDS <= cut))
             .count();
         let read = Reader::new(&whole[..cut]).filter(|e| matches!(e, Entry::Record { .. })).count();
         prop_assert_eq!(read, whole_before);

@@ -11,7 +11,7 @@ use crate::units::Instant;
 fn run(chip: &mut StrictChip, inputs: u64) {
     let (ring, _) = Ring::<64>::mount(chip).unwrap();
     let mut writer = Writer::new(ring);
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     for number in 0..inputs {
         let input = Input::Edge { line: Line::Button, active: number % 2 == 0 };
         writer.fed(Instant::from_micros(number * 1_000), &input, &Outputs::default(), None);
@@ -25,7 +25,7 @@ fn run(chip: &mut StrictChip, inputs: u64) {
 /// The number in the newest mark, looked for through so many pages.
 fn newest_mark(chip: &mut StrictChip, pages: u32) -> Option<u32> {
     let (ring, _) = Ring::<4>::mount(chip).unwrap();
-    let number = |record: &[u8]| match postcard::from_bytes(record) {
+    let number = |raw: crate::journal::Raw<'_>| match postcard::from_bytes(raw.record) {
         Ok(Record::Mark { number, .. }) => Some(number),
         _ => None,
     };
