@@ -10,6 +10,7 @@
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 
+use super::{Raw, number_of_link};
 use crate::units::Instant;
 
 /// The hash of the stretch that is being written or read.
@@ -37,19 +38,32 @@ impl Chain {
 pub struct Before {
     /// The number of the newest record; its own is the next one.
     pub number: u32,
-    /// The number of the newest mark or seal.
-    pub link: u32,
-    /// The hash in it.
+    /// SHA-256 of all bytes from the newest link on, up to that record.
     pub chain: [u8; 32],
 }
 
-impl Before {
-    /// From the newest link and the sequence of the newest record, fewer than 256 after it.
+/// The end of a record that is read: how the next one would follow on it.
+#[derive(Clone, Debug, Default)]
+pub struct Tail {
+    chain: Chain,
+    /// The number of the newest record; none before the first link.
+    number: Option<u32>,
+}
+
+impl Tail {
+    /// The next record.
+    pub fn add(&mut self, raw: &Raw<'_>) {
+        let link = number_of_link(raw.record);
+        let [before, ..] = self.number.unwrap_or_default().to_le_bytes();
+        let on = u32::from(raw.sequence.wrapping_sub(before));
+        self.number = link.or_else(|| self.number.map(|number| number.saturating_add(on)));
+        self.chain.add(raw.frame, link.is_some());
+    }
+
+    /// What a dash that goes on says of it; none when nothing tells the numbers.
     #[must_use]
-    pub fn found((link, chain): (u32, [u8; 32]), sequence: u8) -> Self {
-        let [of_link, ..] = link.to_le_bytes();
-        let after = u32::from(sequence.wrapping_sub(of_link));
-        Self { number: link.saturating_add(after), link, chain }
+    pub fn before(&self) -> Option<Before> {
+        Some(Before { number: self.number?, chain: self.chain.value() })
     }
 }
 

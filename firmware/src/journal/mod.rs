@@ -6,7 +6,8 @@
 //! full time, so a reader that has lost a record knows how many are gone and finds the time again.
 //!
 //! Marks and seals are the links of a chain: each holds the SHA-256 of every byte from the link before it on, that
-//! link's own frame with its hash included. An opening begins a chain, and says which link it found before it.
+//! link's own frame with its hash included. An opening begins a stretch, too, and
+//! says the hash of what it found before it, so the chain goes on over restarts.
 //!
 //! The first records are an opening and the settings in pieces: a journal can be replayed with nothing else.
 //! Replaying its inputs must give its decisions, bit for bit. The layout in full: `docs/journal.md`.
@@ -21,7 +22,7 @@ pub mod ring;
 pub mod signature;
 mod writer;
 
-pub use chain::{Before, Chain, Seal, Why};
+pub use chain::{Before, Chain, Seal, Tail, Why};
 pub use digest::Digest;
 pub use reader::{Entry, Raw, Reader};
 pub use writer::{Sink, Writer};
@@ -64,7 +65,7 @@ pub enum Record {
         firmware: [u16; 3],
         /// How many bytes of settings follow.
         settings_len: u16,
-        /// The link that this dash found before it; none: it found no record, and its chain stands alone.
+        /// What this dash found before it; none: it found no record, and its chain stands alone.
         before: Option<Before>,
         /// Whether whoever records this closes it with a seal when it is taken; then a record without one was cut off.
         closes: bool,
@@ -110,7 +111,8 @@ impl Record {
     }
 }
 
-/// The places of [`Record::Mark`], [`Record::Carried`] and [`Record::Seal`] among the records.
+/// The places of [`Record::Opening`], [`Record::Mark`], [`Record::Carried`] and [`Record::Seal`] among the records.
+const OPENING: u8 = 0;
 const MARK: u8 = 2;
 const CARRIED: u8 = 5;
 const SEAL: u8 = 6;
@@ -122,19 +124,17 @@ pub fn carried_in(record: &[u8]) -> Option<Option<Carried>> {
     postcard::take_from_bytes(content).ok().filter(|(_, rest)| rest.is_empty()).map(|(carried, _)| carried)
 }
 
-/// The number and the hash of an undecoded record, if it is a mark or a seal.
+/// The number of an undecoded record, if it is a link of the chain.
 #[must_use]
-pub fn link_in(record: &[u8]) -> Option<(u32, [u8; 32])> {
+pub fn number_of_link(record: &[u8]) -> Option<u32> {
     let (&kind, content) = record.split_first()?;
     match kind {
-        MARK => {
-            let ((number, _, chain), _) = postcard::take_from_bytes::<(u32, Instant, [u8; 32])>(content).ok()?;
-            Some((number, chain))
+        OPENING => {
+            let ((.., before), _) =
+                postcard::take_from_bytes::<(u8, [u16; 3], u16, Option<Before>)>(content).ok()?;
+            Some(before.map_or(0, |before| before.number.saturating_add(1)))
         }
-        SEAL => {
-            let (seal, _) = postcard::take_from_bytes::<Seal>(content).ok()?;
-            Some((seal.number, seal.chain))
-        }
+        MARK | SEAL => Some(postcard::take_from_bytes::<u32>(content).ok()?.0),
         _ => None,
     }
 }

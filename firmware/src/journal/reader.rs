@@ -1,6 +1,6 @@
 //! Framed records out of bytes, past whatever is broken.
 
-use super::{Before, FORMAT, FRAME_ADDS, RECORD_MAX, Record, carried_in, checksum, link_in};
+use super::{Before, FORMAT, FRAME_ADDS, RECORD_MAX, Record, Tail, carried_in, checksum};
 use crate::resume::Carried;
 
 /// What stands at a place of the journal.
@@ -34,12 +34,20 @@ pub struct Raw<'a> {
     pub sequence: u8,
     /// Its bytes.
     pub record: &'a [u8],
+    /// The whole frame.
+    pub frame: &'a [u8],
 }
 
-impl Raw<'_> {
+impl<'a> Raw<'a> {
+    /// A frame of just these bytes.
+    #[must_use]
+    pub fn of(frame: &'a [u8]) -> Option<Self> {
+        Reader::new(frame).frame_at(0).filter(|raw| raw.frame.len() == frame.len())
+    }
+
     /// Where the next frame would begin.
     const fn end(&self) -> usize {
-        self.offset.saturating_add(self.record.len()).saturating_add(FRAME_ADDS)
+        self.offset.saturating_add(self.frame.len())
     }
 }
 
@@ -66,9 +74,9 @@ impl<'a> Reader<'a> {
     /// What a dash that goes on with this journal says of it.
     #[must_use]
     pub fn before(self) -> Option<Before> {
-        let fold = |(link, _), raw: Raw<'_>| (link_in(raw.record).or(link), Some(raw.sequence));
-        let (link, sequence) = self.undecoded().fold((None, None), fold);
-        Some(Before::found(link?, sequence?))
+        let mut tail = Tail::default();
+        self.undecoded().for_each(|raw| tail.add(&raw));
+        tail.before()
     }
 
     /// The format of a journal that is older than this one's frames, by the look of its first record.
@@ -114,7 +122,7 @@ impl<'a> Reader<'a> {
         let frame = self.bytes.get(offset..offset.checked_add(len)?.checked_add(FRAME_ADDS)?)?;
         let (content, sum) = frame.split_at_checked(len + 2)?;
         let &[_, sequence, ref record @ ..] = content else { return None };
-        (sum == checksum(content).to_le_bytes()).then_some(Raw { offset, sequence, record })
+        (sum == checksum(content).to_le_bytes()).then_some(Raw { offset, sequence, record, frame })
     }
 
     /// The next place where a whole record begins that another one, or the end, follows: sixteen bits of checksum

@@ -138,6 +138,43 @@ fn marks_number_the_records() {
     assert!(marks >= 300 / 64, "{marks}");
 }
 
+/// Source: FIPS 180-4's SHA-256 as the library has it, over the bytes as they stand.
+#[test]
+fn each_mark_holds_the_hash_of_all_bytes_since_the_link_before_it() {
+    use sha2::{Digest as _, Sha256};
+    let bytes = sample(300);
+    let (mut from, mut marks) = (0, 0);
+    for entry in Reader::new(&bytes) {
+        let Entry::Record { offset, record, .. } = entry else { panic!("{entry:?}") };
+        if let Record::Mark { chain, .. } = record {
+            let hash: [u8; 32] = Sha256::digest(&bytes[from..offset]).into();
+            assert_eq!(chain, hash);
+            marks += 1;
+        }
+        if record.is_link() {
+            from = offset;
+        }
+    }
+    assert!(marks > 4);
+}
+
+#[test]
+fn each_frame_carries_the_low_byte_of_its_number() {
+    let bytes = sample(400);
+    for (number, raw) in (0_u32..).zip(Reader::new(&bytes).undecoded()) {
+        assert_eq!(u32::from(raw.sequence), number % 256);
+    }
+}
+
+#[test]
+fn an_older_format_is_known_by_its_first_record() {
+    // Format 1: length, record, check sum of both; record 0 is the opening, and says its format first.
+    let mut old = std::vec![7_u8, 0, 1, 0, 1, 0, 40, 2];
+    old.extend(checksum(&old).to_le_bytes());
+    assert_eq!(Reader::new(&old).older_format(), Some(1));
+    assert_eq!(Reader::new(&sample(3)).older_format(), None);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 

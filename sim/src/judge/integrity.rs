@@ -8,7 +8,7 @@
 
 use std::fmt;
 
-use firmware::journal::{Chain, Entry, FRAME_ADDS, Reader, Record, Seal, Why, signature};
+use firmware::journal::{Before, Chain, Entry, FRAME_ADDS, Reader, Record, Seal, Why, signature};
 use firmware::units::Instant;
 
 /// A place in a record.
@@ -206,8 +206,6 @@ struct Walk<'a> {
     at: Instant,
     /// Where the stretch under way began; none before the first link.
     stretch: Option<Place>,
-    /// The newest link: its number and its hash.
-    link: Option<(u32, [u8; 32])>,
     /// Faults when the stretch began: a stretch with a fault in it needs none for its chain.
     faults_before: usize,
     /// A gap in the sequence whose cause the next link will tell.
@@ -303,8 +301,7 @@ impl Walk<'_> {
     }
 
     /// A start of the program: it must follow on what stands before it, or begin a record of its own.
-    fn opening(&mut self, offset: usize, before: Option<&firmware::journal::Before>) {
-        self.settle_gap(false);
+    fn opening(&mut self, offset: usize, before: Option<&Before>) {
         let first = self.found.records == 0;
         match before {
             None if first => {}
@@ -315,16 +312,29 @@ impl Walk<'_> {
                 self.note(offset, Note::BeginsInTheMiddle);
             }
             Some(before) => {
-                let follows = before.number.wrapping_add(1) == self.due || self.link.is_none();
-                let tied = self.link.is_none_or(|link| link == (before.link, before.chain));
-                if follows && tied { self.note(offset, Note::Restart) } else { self.fault(offset, Fault::NotTied) }
-                self.due = before.number.wrapping_add(1);
+                self.follow_on(offset, before);
             }
         }
+        self.settle_gap(false);
         if before.is_none() {
             self.due = 0;
         }
         self.at = Instant::BOOT;
+    }
+
+    /// It says the number and the hash of what the program found before it.
+    fn follow_on(&mut self, offset: usize, before: &Before) {
+        let holds = self.stretch.is_none() || self.chain.value() == before.chain;
+        self.settle_gap(holds);
+        let is_named = self.found.faults.len() > self.faults_before;
+        if !holds && !is_named {
+            self.found.faults.push((self.stretch.unwrap_or_default(), Fault::Chain));
+        } else if before.number.wrapping_add(1) != self.due && !is_named {
+            self.fault(offset, Fault::NotTied);
+        } else if holds {
+            self.note(offset, Note::Restart);
+        }
+        self.due = before.number.wrapping_add(1);
     }
 
     fn sequence(&mut self, offset: usize, found: u8) {
@@ -371,7 +381,6 @@ impl Walk<'_> {
             }
             (self.due, self.at) = (number, at);
         }
-        self.link = Some((number, chain));
         holds
     }
 

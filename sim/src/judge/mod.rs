@@ -146,7 +146,8 @@ impl Judgement {
 pub fn judge(journal: &[u8], asked: Asked) -> Result<Judgement, NoJudgement> {
     let integrity = integrity::check(journal, asked.key.as_ref());
     let replay = match replay(journal) {
-        Err(NotAJournal::NoOpening | NotAJournal::Settings) if integrity.records > 0 => return Err(spoiled(&integrity)),
+        Err(NotAJournal::NoOpening) if integrity.records > 0 => return Err(spoiled(&integrity)),
+        Err(NotAJournal::Settings) if !integrity.is_untouched() => return Err(spoiled(&integrity)),
         replay => replay?,
     };
     let lives = record::lives(journal);

@@ -12,7 +12,7 @@ use embedded_hal::spi::SpiDevice;
 use firmware::input::Input;
 use firmware::io::nor::Nor;
 use firmware::journal::ring::{Activity, Cursor, Found, PAGE, PAYLOAD, Ring};
-use firmware::journal::{Before, Raw, Sink, Writer, carried_in, link_in};
+use firmware::journal::{Before, Raw, Sink, Writer, carried_in};
 use firmware::output::Outputs;
 use firmware::resume::Carried;
 use firmware::settings::Settings;
@@ -55,14 +55,6 @@ pub struct Store<SPI> {
     next: Instant,
     patience: Span,
     reading: Cursor,
-}
-
-/// What a start of the program wants to know of the record before it.
-enum Noted {
-    Carried(Option<Carried>),
-    /// The number and the hash of a mark or a seal.
-    Link((u32, [u8; 32])),
-    Sequence(u8),
 }
 
 /// What became of new settings.
@@ -170,27 +162,16 @@ impl<SPI: SpiDevice> Store<SPI> {
     /// What the dash before this one would have a fresh one know.
     #[inline(never)]
     pub fn carried(&mut self) -> Option<Carried> {
-        match self.newest(|raw| carried_in(raw.record).map(Noted::Carried))? {
-            Noted::Carried(carried) => carried,
-            Noted::Link(_) | Noted::Sequence(_) => None,
-        }
+        let ring = self.journal.sink_mut().0.as_ref()?;
+        let carried = |raw: Raw<'_>| carried_in(raw.record);
+        ring.find_newest(self.chip.as_mut()?, PAGES_BACK, carried).ok().flatten().flatten()
     }
 
     /// The end of the record before this one.
-    fn before(&mut self) -> Option<Before> {
-        let sequence = self.newest(|raw| Some(Noted::Sequence(raw.sequence)))?;
-        let link = self.newest(|raw| link_in(raw.record).map(Noted::Link))?;
-        match (link, sequence) {
-            (Noted::Link(link), Noted::Sequence(sequence)) => Some(Before::found(link, sequence)),
-            _ => None,
-        }
-    }
-
-    /// What is noted of the newest record of which something is. One type for all, so that the code stands once.
     #[inline(never)]
-    fn newest(&mut self, look: fn(Raw<'_>) -> Option<Noted>) -> Option<Noted> {
+    fn before(&mut self) -> Option<Before> {
         let ring = self.journal.sink_mut().0.as_ref()?;
-        ring.find_newest(self.chip.as_mut()?, PAGES_BACK, look).ok().flatten()
+        ring.tail(self.chip.as_mut()?, PAGES_BACK).ok().flatten()
     }
 
     /// Reads a stretch of the journal, from a position on: at most a page, and nothing while the chip is at work.

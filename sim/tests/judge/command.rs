@@ -1,0 +1,1 @@
+//! `gunline judge` as its users call it.
