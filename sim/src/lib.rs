@@ -4,13 +4,14 @@
 //! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
-//! check of one; [`fixes`] shows the decoder at work; [`board`] talks
+//! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`] talks
 //! with a real dash, and [`pack`] makes settings ready for it.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
 pub mod board;
+pub mod clock_check;
 pub mod fixes;
 #[cfg(test)]
 mod invented;

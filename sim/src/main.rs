@@ -15,6 +15,7 @@ use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
+use gunline::clock_check::command::{ClockWords, run as clock_check};
 use gunline::fixes::{self, Form};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
@@ -56,6 +57,8 @@ enum Verb {
     Sweep(SweepWords),
     /// An official's check of a record: whole? untouched? Do its inputs lead to its decisions? See docs/officials.md.
     Judge(JudgeWords),
+    /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
+    ClockCheck(ClockWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -128,11 +131,8 @@ fn main() -> ExitCode {
         Verb::Run(words) => run(&words),
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
-        Verb::Judge(words) => match judge(&words) {
-            Ok(0) => Ok(()),
-            Ok(status) => return ExitCode::from(status),
-            Err((status, says)) => Err(Failure { status, says }),
-        },
+        Verb::Judge(words) => return answered(judge(&words)),
+        Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
@@ -143,6 +143,14 @@ fn main() -> ExitCode {
             ExitCode::from(failure.status)
         }
     }
+}
+
+/// An answer that may be no: its exit status, or that of what went wrong.
+fn answered(answer: Result<u8, (u8, String)>) -> ExitCode {
+    ExitCode::from(answer.unwrap_or_else(|(status, says)| {
+        eprintln!("{says}");
+        status
+    }))
 }
 
 fn run(words: &RunWords) -> Result<(), Failure> {
