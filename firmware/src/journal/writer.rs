@@ -3,8 +3,8 @@
 use heapless::Vec;
 
 use super::{
-    Before, CARRIED_EVERY, Chain, FORMAT, FRAME_ADDS, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, Seal, Why,
-    checksum, firmware_version,
+    Before, CARRIED_EVERY, Chain, FORMAT, FRAME_ADDS, MARK_EVERY, RECORD_MAX, Record, SETTINGS_PIECE, Seal,
+    Why, checksum, firmware_version,
 };
 use crate::input::Input;
 use crate::output::{Output, Outputs};

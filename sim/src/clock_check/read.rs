@@ -17,7 +17,9 @@ pub const STAMP_S: f64 = 2e-6;
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum BadTable {
     /// The first line.
-    #[error("line 1 must read `reference_s,board_s`, or `reference_frame,board_frame` with --frames-per-second")]
+    #[error(
+        "line 1 must read `reference_s,board_s`, or `reference_frame,board_frame` with --frames-per-second"
+    )]
     Heading,
     /// Frames without their rate, or a rate without frames.
     #[error("a table of frames needs --frames-per-second, and only such a table takes it")]

@@ -135,7 +135,8 @@ pub fn key_in(path: &Path) -> Result<[u8; 32], Wrong> {
 fn key_from(text: &str) -> Result<[u8; 32], Wrong> {
     let lines = text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('#'));
     let digits: String = lines.collect();
-    let no_key = || (2, "error: a key is 64 hexadecimal digits, 32 bytes; this is something else".to_string());
+    let no_key =
+        || (2, "error: a key is 64 hexadecimal digits, 32 bytes; this is something else".to_string());
     if digits.len() != 64 || !digits.is_ascii() {
         return Err(no_key());
     }

@@ -67,10 +67,8 @@ pub fn compare(log: &Log, summary: &Summary, opinion: &Opinion, heat: &HeatParts
     let allowed_s = ALWAYS_S + by_arrivals + restarts;
     let dash_zero = last_zero(log);
     let zero_second = dash_zero.and_then(|(at_s, _)| {
-        let figure = Figure {
-            s: opinion.zero_on_board_s? - at_s,
-            sigma_s: opinion.zero.as_ref()?.at.sigma_s,
-        };
+        let figure =
+            Figure { s: opinion.zero_on_board_s? - at_s, sigma_s: opinion.zero.as_ref()?.at.sigma_s };
         Some((figure, None))
     });
     let zero_dash = dash_zero.map(|(_, sigma)| (Figure { s: 0.0, sigma_s: secs(sigma) }, None));
@@ -81,8 +79,10 @@ pub fn compare(log: &Log, summary: &Summary, opinion: &Opinion, heat: &HeatParts
         let dash = summary.laps.get(lap).map(|lap| figure(lap.time, lap.sigma));
         let second = opinion.race.laps.get(lap);
         let second = second.map(|lap| (Figure { s: lap.time_s, sigma_s: lap.sigma_s }, None));
-        let number =
-            summary.laps.get(lap).map_or(usize::from(opinion.race.laps_before) + lap + 1, |lap| lap.lap.into());
+        let number = summary
+            .laps
+            .get(lap)
+            .map_or(usize::from(opinion.race.laps_before) + lap + 1, |lap| lap.lap.into());
         rows.push(row(&format!("lap {number}"), dash, second, LAP_S));
     }
     let sigma = |sigma_s: Option<f64>| sigma_s.unwrap_or_default();
@@ -94,7 +94,8 @@ pub fn compare(log: &Log, summary: &Summary, opinion: &Opinion, heat: &HeatParts
     let finish_second = opinion.race.finish_s.map(|s| (Figure { s, sigma_s: end_sigma }, None));
     if finish_dash.is_some() || finish_second.is_some() {
         // The dash counts the heat's time on its own clock, whose crystal it has measured and does not take off [L8].
-        let crystal_s = opinion.drift_ppm.unwrap_or_default().abs() * 1e-6 * opinion.race.finish_s.unwrap_or_default();
+        let crystal_s =
+            opinion.drift_ppm.unwrap_or_default().abs() * 1e-6 * opinion.race.finish_s.unwrap_or_default();
         rows.push(row("finish", finish_dash, finish_second, allowed_s + crystal_s));
     }
     rows
@@ -115,9 +116,10 @@ fn last_zero(log: &Log) -> Option<(f64, Span)> {
 
 fn start_row(summary: &Summary, opinion: &Opinion, allowed_s: f64) -> Option<Compared> {
     let dash = summary.call.map(|called| (figure(called.margin, called.sigma).0, Some(called.call)));
-    let second = opinion.race.call.map(|called| {
-        (Figure { s: called.margin_s, sigma_s: called.sigma_s }, Some(called.call))
-    });
+    let second = opinion
+        .race
+        .call
+        .map(|called| (Figure { s: called.margin_s, sigma_s: called.sigma_s }, Some(called.call)));
     (dash.is_some() || second.is_some()).then(|| row("start", dash, second, allowed_s))
 }
 

@@ -79,7 +79,8 @@ impl Fleet {
             place(found)
         };
         let (starts, finishes) = (pick(Counted::Start, "no start"), pick(Counted::Lap, "no finish"));
-        let zeros = boats.iter().filter_map(|boat| boat.judgement.opinion.zero.as_ref()).map(|zero| zero.at.s);
+        let zeros =
+            boats.iter().filter_map(|boat| boat.judgement.opinion.zero.as_ref()).map(|zero| zero.at.s);
         let (low, high) =
             zeros.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| (low.min(s), high.max(s)));
         Self { starts, finishes, without, by_utc, zeros_apart_s: by_utc.then_some(high - low) }
@@ -110,9 +111,9 @@ fn place(mut found: Vec<(f64, f64, &Boat)>) -> Vec<Placed> {
     let first = found.first().map_or(0.0, |(s, ..)| *s);
     let mut placed: Vec<Placed> = Vec::new();
     for (number, (s, sigma_s, boat)) in found.into_iter().enumerate() {
-        let tied = placed.last().filter(|before| {
-            s - first - before.behind_s < SIGMAS * before.sigma_s.hypot(sigma_s)
-        });
+        let tied = placed
+            .last()
+            .filter(|before| s - first - before.behind_s < SIGMAS * before.sigma_s.hypot(sigma_s));
         let race = &boat.judgement.opinion.race;
         placed.push(Placed {
             name: boat.name.to_owned(),

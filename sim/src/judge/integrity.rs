@@ -67,16 +67,24 @@ pub enum Fault {
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Damaged(bytes) => write!(f, "{bytes} bytes are no whole record: something was changed in them"),
+            Self::Damaged(bytes) => {
+                write!(f, "{bytes} bytes are no whole record: something was changed in them")
+            }
             Self::Sequence { due, found } => write!(
                 f,
                 "another record stands here than the next one (sequence {found}, due {due}): one was taken out, put \
                  in, repeated or moved"
             ),
             Self::Misnumbered => f.write_str("a mark states another number or time than it should"),
-            Self::Chain => f.write_str("the chain is broken: something was changed between here and the next mark"),
-            Self::NotTied => f.write_str("the program started here and does not follow on what stands before it"),
-            Self::CutOff => f.write_str("the closing seal is missing: the record was cut off behind this place"),
+            Self::Chain => {
+                f.write_str("the chain is broken: something was changed between here and the next mark")
+            }
+            Self::NotTied => {
+                f.write_str("the program started here and does not follow on what stands before it")
+            }
+            Self::CutOff => {
+                f.write_str("the closing seal is missing: the record was cut off behind this place")
+            }
             Self::SignatureMissing => f.write_str("a seal is meant to be signed, and no signature follows"),
             Self::SignatureBad => f.write_str("the signature is not good for its seal"),
             Self::SignatureForeign => f.write_str("signed with another key than the one named"),
@@ -114,7 +122,9 @@ impl fmt::Display for Note {
             }
             Self::NewChain => f.write_str("another record begins here, with a chain of its own"),
             Self::Restart => f.write_str("the program was started anew; its chain is tied to the one before"),
-            Self::OpenEnd => f.write_str("open end: no seal closes the record; what came after it, nobody can tell"),
+            Self::OpenEnd => {
+                f.write_str("open end: no seal closes the record; what came after it, nobody can tell")
+            }
         }
     }
 }
@@ -250,7 +260,8 @@ impl Walk<'_> {
     /// The first so many bytes are a whole frame by their length, or would be one with another length.
     fn is_frame(&self, len: usize) -> bool {
         let bytes = self.journal.get(..len).unwrap_or_default();
-        bytes.first().is_some_and(|says| usize::from(*says) + FRAME_ADDS == len) || is_whole_but_for_its_length(bytes)
+        bytes.first().is_some_and(|says| usize::from(*says) + FRAME_ADDS == len)
+            || is_whole_but_for_its_length(bytes)
     }
 
     /// The beginning of the record that is due, and not all of it; and no record whose length was changed.

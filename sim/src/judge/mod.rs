@@ -245,4 +245,3 @@ fn log_of(heat: &HeatParts, lives: &[Life], settings: &Settings, replay: &Replay
         receiver: counts,
     }
 }
-

@@ -10,6 +10,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::compare::{Compared, Figure, told};
 use super::fleet::{self, Fleet};
+use super::picture::Reach;
 use super::{Answer, Judgement, picture, text};
 use crate::report::settings;
 use crate::{timeline, words};
@@ -23,7 +24,8 @@ const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("pa
 pub fn page(name: &str, judgement: &Judgement) -> io::Result<String> {
     let pictures = [
         (picture::bars(judgement)?, BARS),
-        (picture::across_the_line(judgement)?, TRACK),
+        (picture::across_the_line(judgement, Reach::WholeLine)?, TRACK),
+        (picture::across_the_line(judgement, Reach::Close)?, CLOSE),
         (picture::times(judgement)?, TIMES),
     ];
     let body = html! {
@@ -57,8 +59,10 @@ pub fn page(name: &str, judgement: &Judgement) -> io::Result<String> {
 
 const BARS: &str = "The start by both: crossing less zero, with one and two standard deviations. Left of the line is \
                     early.";
-const TRACK: &str = "The bow across the start line, to scale, two seconds to either side of the start. Dots: fixes; \
-                     the bar at the crossing is two standard deviations of the place.";
+const TRACK: &str =
+    "The bow across the start line, to scale, two seconds to either side of the start. Dots: fixes.";
+const CLOSE: &str =
+    "The same from near: the bar at the crossing is one and two standard deviations of the bow's place.";
 const TIMES: &str = "The heat in time: zero, crossings and what they counted as, by the second opinion.";
 
 fn sheet(title: &str, body: &Markup) -> String {

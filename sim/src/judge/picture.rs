@@ -56,24 +56,53 @@ fn silent(range: std::ops::Range<f64>) -> Axis {
     Axis { title: "", range, ticks: Vec::new(), label: |_| String::new() }
 }
 
-/// So long before and after the start the track is drawn.
-const AROUND_S: f64 = 2.0;
+/// How much of the track is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reach {
+    /// The whole line, two seconds to either side of the start.
+    WholeLine,
+    /// A dozen metres about the crossing.
+    Close,
+}
+
+impl Reach {
+    const fn title(self) -> &'static str {
+        match self {
+            Self::WholeLine => "Across the line",
+            Self::Close => "Across the line, close",
+        }
+    }
+
+    const fn around_s(self) -> f64 {
+        match self {
+            Self::WholeLine => 2.0,
+            Self::Close => 0.25,
+        }
+    }
+}
 
 /// The bow over the line, racing direction to the right, one scale both ways.
 ///
 /// # Errors
 /// Whatever the drawing library could not do.
-pub fn across_the_line(judgement: &Judgement) -> io::Result<String> {
+pub fn across_the_line(judgement: &Judgement, reach: Reach) -> io::Result<String> {
     let opinion = &judgement.opinion;
     let start = opinion.race.crossings.iter().find(|seen| seen.counted == Counted::Start);
     let (Some(start), Some(line_m)) = (start, opinion.line_m) else {
-        return palette::picture(400, "Across the line", |area| palette::nothing(&area, "no start in this record"));
+        return palette::picture(400, reach.title(), |area| {
+            palette::nothing(&area, "no start in this record")
+        });
     };
-    let track = near(opinion, start);
-    let xs = track.iter().map(|point| point.0).chain([-20.0, 20.0]);
-    let ys = track.iter().map(|point| point.1).chain([0.0, -line_m]);
-    let x = palette::span_of(xs, 0.05).unwrap_or(-1.0..1.0);
-    let y = palette::span_of(ys, 0.08).unwrap_or(-1.0..1.0);
+    let track = near(opinion, start, reach.around_s());
+    let place = -start.crossing.place_m;
+    let (xs, ys): (Vec<f64>, Vec<f64>) = match reach {
+        Reach::WholeLine => (vec![-20.0, 20.0], vec![0.0, -line_m]),
+        Reach::Close => (vec![-12.0, 12.0], vec![place - 5.0, place + 5.0]),
+    };
+    let x =
+        palette::span_of(xs.into_iter().chain(track.iter().map(|point| point.0)), 0.05).unwrap_or(-1.0..1.0);
+    let y =
+        palette::span_of(ys.into_iter().chain(track.iter().map(|point| point.1)), 0.08).unwrap_or(-1.0..1.0);
     let height = palette::height_for((y.end - y.start) / (x.end - x.start)).clamp(420, 1_300);
     let (across, up) = palette::field(height);
     let scale = ((x.end - x.start) / across).max((y.end - y.start) / up);
@@ -81,21 +110,23 @@ pub fn across_the_line(judgement: &Judgement) -> io::Result<String> {
         let middle = 0.5 * (range.start + range.end);
         middle - 0.5 * scale * pixels..middle + 0.5 * scale * pixels
     };
-    palette::picture(height + 70, "Across the line", |area| {
-        let x = Axis::plain("bow past the line, in racing direction (m)", about(&x, across));
-        let y = Axis::plain("left of its left end (m)", about(&y, up));
+    let (x, y) = (about(&x, across), about(&y, up));
+    let line = vec![(0.0, 0.0_f64.min(y.end)), (0.0, (-line_m).max(y.start))];
+    palette::picture(height + 70, reach.title(), |area| {
+        let x = Axis::plain("bow past the line, in racing direction (m)", x);
+        let y = Axis::plain("left of its left end (m)", y);
         let mut chart = palette::panel(&area, x, y, palette::RIGHT)?;
-        palette::line(&mut chart, vec![(0.0, 0.0), (0.0, -line_m)], Stroke::whole(palette::INK, 8))?;
+        palette::line(&mut chart, line, Stroke::whole(palette::INK, 8))?;
         palette::line(&mut chart, track.clone(), Stroke::whole(palette::BLUE, 3))?;
         let dots = track.iter().map(|point| Circle::new(*point, 5, palette::BLUE.filled()));
         chart.draw_series(dots).map_err(io::Error::other)?;
-        bar(&mut chart, (0.0, -start.crossing.place_m), start.crossing.sd_m, palette::VERMILLION)
+        bar(&mut chart, (0.0, place), start.crossing.sd_m, palette::VERMILLION)
     })
 }
 
 /// The bow around the start: past the line, and to the left of its left end.
-fn near(opinion: &Opinion, start: &Seen) -> Vec<(f64, f64)> {
-    let is_near = |utc_s: f64| (utc_s - start.crossing.at.s).abs() <= AROUND_S;
+fn near(opinion: &Opinion, start: &Seen, around_s: f64) -> Vec<(f64, f64)> {
+    let is_near = |utc_s: f64| (utc_s - start.crossing.at.s).abs() <= around_s;
     let bows = opinion.bows.iter().filter(|bow| is_near(bow.utc_s));
     bows.map(|bow| (bow.past_m, -bow.along_m)).collect()
 }
@@ -113,7 +144,8 @@ pub fn times(judgement: &Judgement) -> io::Result<String> {
         let moments = race.crossings.iter().map(|seen| seen.crossing.at.s - zero_s);
         let before = judgement.log.settings.gun.signals_s.first().map_or(0.0, |s| -f64::from(*s));
         let range = palette::span_of(moments.chain([before, 10.0]), 0.03).unwrap_or(-300.0..10.0);
-        let mut chart = palette::panel(&area, Axis::time("race time", range), silent(0.0..3.0), palette::RIGHT)?;
+        let mut chart =
+            palette::panel(&area, Axis::time("race time", range), silent(0.0..3.0), palette::RIGHT)?;
         let thick = Stroke::whole(palette::INK, 5);
         palette::line(&mut chart, vec![(0.0, 0.0), (0.0, 3.0)], thick)?;
         for signal in &judgement.log.settings.gun.signals_s {

@@ -76,7 +76,9 @@ pub fn rows(judgement: &Judgement) -> Vec<(&'static str, String)> {
         Some((place, fault)) => format!("NO: first at {place}: {fault}"),
     };
     rows.push(("untouched", untouched));
-    rows.extend(found.faults.iter().skip(1).take(4).map(|(place, fault)| ("", format!("also at {place}: {fault}"))));
+    rows.extend(
+        found.faults.iter().skip(1).take(4).map(|(place, fault)| ("", format!("also at {place}: {fault}"))),
+    );
     if let Some(more) = found.faults.len().checked_sub(5).filter(|more| *more > 0) {
         rows.push(("", format!("and {more} more places")));
     }
@@ -99,7 +101,10 @@ fn whole(judgement: &Judgement) -> String {
     match (judgement.is_complete, found.ending, heat) {
         (true, Ending::Closed, _) => format!("yes: {end}, at {}", found.last),
         (true, _, Some(heat)) => {
-            format!("yes as to the heat, which was sealed at {}; behind it {end}, at {}", heat.place, found.last)
+            format!(
+                "yes as to the heat, which was sealed at {}; behind it {end}, at {}",
+                heat.place, found.last
+            )
         }
         (_, Ending::Closed, _) => format!("NO: records found no room; {end}"),
         _ => format!("NO: {end}, at {}; what came after it, nobody can tell", found.last),
@@ -119,7 +124,9 @@ fn signed(judgement: &Judgement) -> String {
             };
             format!("yes, up to {}, by {key} ({named})", sealed.place)
         }
-        None => "no: whoever knows the format can make a chain that holds. Rely on the chain of custody".into(),
+        None => {
+            "no: whoever knows the format can make a chain that holds. Rely on the chain of custody".into()
+        }
     }
 }
 
@@ -189,7 +196,8 @@ pub fn race_rows(judgement: &Judgement) -> Vec<(&'static str, String)> {
     let time = Span::from_micros((time_s * 1e6).round() as i64);
     rows.push(("owed", format!("{} for the start, by the second opinion", words::owed(laps, time))));
     for owed in &judgement.summary.penalties {
-        let text = format!("{} ({}), by the dash", words::owed(owed.laps, owed.time), words::cause(owed.cause));
+        let text =
+            format!("{} ({}), by the dash", words::owed(owed.laps, owed.time), words::cause(owed.cause));
         rows.push(("owed", text));
     }
     if opinion.race.missed > 0 {

@@ -18,8 +18,8 @@ const CASES: u32 = if cfg!(debug_assertions) { 300 } else { 6_000 };
 
 /// A key for tests; RFC 8032's first, which everybody knows.
 pub const SECRET: [u8; 32] = [
-    0x9d, 0x61, 0xb1, 0x9d, 0xef, 0xfd, 0x5a, 0x60, 0xba, 0x84, 0x4a, 0xf4, 0x92, 0xec, 0x2c, 0xc4, 0x44, 0x49,
-    0xc5, 0x69, 0x7b, 0x32, 0x69, 0x19, 0x70, 0x3b, 0xac, 0x03, 0x1c, 0xae, 0x7f, 0x60,
+    0x9d, 0x61, 0xb1, 0x9d, 0xef, 0xfd, 0x5a, 0x60, 0xba, 0x84, 0x4a, 0xf4, 0x92, 0xec, 0x2c, 0xc4, 0x44,
+    0x49, 0xc5, 0x69, 0x7b, 0x32, 0x69, 0x19, 0x70, 0x3b, 0xac, 0x03, 0x1c, 0xae, 0x7f, 0x60,
 ];
 
 /// A journal and where its frames stand.
@@ -63,10 +63,8 @@ static SAMPLES: LazyLock<[Sample; 2]> = LazyLock::new(|| {
     let heat = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/first.toml");
     let heat = scenario::load(&heat).unwrap();
     let (from, until) = ("-5:01.000", "-4:40.000");
-    let part = Part {
-        from: scenario::race_time::parse(from).ok(),
-        until: scenario::race_time::parse(until).ok(),
-    };
+    let part =
+        Part { from: scenario::race_time::parse(from).ok(), until: scenario::race_time::parse(until).ok() };
     let played = gunline::play::play_signed(&heat, part, Some(SECRET)).journal;
     [Sample::of(told), Sample::of(played)]
 });
@@ -132,7 +130,9 @@ fn a_signature_by_another_key_or_over_another_seal_is_found() {
     let sample = &SAMPLES[0];
     let other = firmware::journal::signature::public_key(&[7; 32]);
     let found = check(&sample.bytes, Some(&other));
-    assert!(found.faults.iter().all(|(_, fault)| *fault == Fault::SignatureForeign) && !found.faults.is_empty());
+    assert!(
+        found.faults.iter().all(|(_, fault)| *fault == Fault::SignatureForeign) && !found.faults.is_empty()
+    );
     let own = firmware::journal::signature::public_key(&SECRET);
     assert!(check(&sample.bytes, Some(&own)).is_untouched());
     // A signature put under another seal.

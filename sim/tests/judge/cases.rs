@@ -88,7 +88,9 @@ fn altered() -> Vec<u8> {
     let is_fourth = |input: &Input| matches!(input, Input::Fix(fix) if fix.utc == super::story::utc(0.2));
     let (offset, sequence, moved) = Reader::new(&journal)
         .find_map(|entry| match entry {
-            Entry::Record { offset, sequence, record: Record::Input { after, input } } if is_fourth(&input) => {
+            Entry::Record { offset, sequence, record: Record::Input { after, input } }
+                if is_fourth(&input) =>
+            {
                 let Input::Fix(mut fix) = input else { return None };
                 fix.position.lat = fix.position.lat - NanoDegrees::from_nano(9_000);
                 Some((offset, sequence, Record::Input { after, input: Input::Fix(fix) }))

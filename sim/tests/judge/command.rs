@@ -42,7 +42,8 @@ fn hex(bytes: &[u8]) -> String {
 fn journal(folder: &Path, heat: &str, more: &[&str]) -> String {
     let path = folder.join(heat).with_extension("journal").to_str().unwrap().to_owned();
     let file = format!("sim/heats/{heat}.toml");
-    let words: Vec<&str> = ["run", &file, "--json", "--journal", &path].into_iter().chain(more.iter().copied()).collect();
+    let words: Vec<&str> =
+        ["run", &file, "--json", "--journal", &path].into_iter().chain(more.iter().copied()).collect();
     let run = gunline(&words);
     assert!(run.status.success(), "{}", text(&run.stderr));
     path
@@ -157,13 +158,21 @@ fn the_page_holds_everything_and_fetches_nothing() {
     let judged = gunline(&["judge", path.to_str().unwrap(), "--out", folder.to_str().unwrap()]);
     assert_eq!(judged.status.code(), Some(0), "{}", text(&judged.stdout));
     let page = fs::read_to_string(folder.join("judge.html")).unwrap();
-    for part in ["Both verdicts", "LEGAL by", "The record itself", "Across the line", "Settings used", "@page",
-        "the race officials decide", "Engine limits exceeded", "tied to the one before"]
-    {
+    for part in [
+        "Both verdicts",
+        "LEGAL by",
+        "The record itself",
+        "Across the line",
+        "Settings used",
+        "@page",
+        "the race officials decide",
+        "Engine limits exceeded",
+        "tied to the one before",
+    ] {
         assert!(page.contains(part), "{part}");
     }
     assert!(!page.contains("<script") && !page.contains("src=") && !page.contains("<link"));
-    assert_eq!(page.matches("<svg").count(), 3);
+    assert_eq!(page.matches("<svg").count(), 4);
 }
 
 /// Two boats 5 ms apart with bars of 14 ms each are tied; one half a second later is not.
@@ -181,7 +190,8 @@ fn a_fleet_has_one_order_with_ties_by_error_bar() {
     let judged = gunline(&["judge", &late, &first, &near, "--json", "--out", folder.to_str().unwrap()]);
     assert_eq!(judged.status.code(), Some(0), "{}", text(&judged.stderr));
     let objects = objects(&judged);
-    let starts: Vec<_> = of_kind(&objects, "fleet").into_iter().filter(|row| row["order_of"] == "start").collect();
+    let starts: Vec<_> =
+        of_kind(&objects, "fleet").into_iter().filter(|row| row["order_of"] == "start").collect();
     let row = |number: usize| {
         let row = starts[number];
         (row["file"].as_str().unwrap(), row["place"].as_i64().unwrap(), row["tied"].as_bool().unwrap())
@@ -199,8 +209,21 @@ fn a_clock_check_states_offsets_and_answers_whether_they_are_within() {
     let rows: String = (0..=10).map(|n| format!("{},{}\n", n * 30 * 240, n * 30 * 240 + 2 + n / 7)).collect();
     fs::write(&table, format!("reference_frame,board_frame\n{rows}")).unwrap();
     let table = table.to_str().unwrap();
-    let words = ["clock-check", table, "--frames-per-second", "240", "--json", "--certificate", page.to_str().unwrap(),
-        "--date", "2031-05-17", "--temperature", "-3.5", "--board", "an invented board"];
+    let words = [
+        "clock-check",
+        table,
+        "--frames-per-second",
+        "240",
+        "--json",
+        "--certificate",
+        page.to_str().unwrap(),
+        "--date",
+        "2031-05-17",
+        "--temperature",
+        "-3.5",
+        "--board",
+        "an invented board",
+    ];
     let checked = gunline(&words);
     assert_eq!(checked.status.code(), Some(0), "{}", text(&checked.stderr));
     let said = &objects(&checked)[0];

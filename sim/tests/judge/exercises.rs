@@ -45,7 +45,11 @@ impl Hand {
     }
 
     fn figures(&self, key: &str) -> Vec<f64> {
-        self.says(key).split_whitespace().filter(|word| *word != "none").map(|word| word.parse().unwrap()).collect()
+        self.says(key)
+            .split_whitespace()
+            .filter(|word| *word != "none")
+            .map(|word| word.parse().unwrap())
+            .collect()
     }
 }
 
@@ -80,7 +84,10 @@ fn by_the_dash(name: &str, hand: &Hand, judged: &Judgement) {
     laps.iter().zip(hand.figures("laps_s")).for_each(|(lap, by_hand)| near(name, "lap", *lap, by_hand));
     let finish = came_to.finish.map(|finish| finish.time.as_micros() as f64 / 1e6);
     assert_eq!(finish.is_some(), !hand.figures("finish_s").is_empty(), "{name}");
-    finish.into_iter().zip(hand.figures("finish_s")).for_each(|(s, by_hand)| near(name, "finish", s, by_hand));
+    finish
+        .into_iter()
+        .zip(hand.figures("finish_s"))
+        .for_each(|(s, by_hand)| near(name, "finish", s, by_hand));
     let owed = came_to.penalties.first().map_or("nothing".into(), |owed| words::owed(owed.laps, owed.time));
     assert_eq!(owed, hand.says("owed"), "{name}");
 }

@@ -37,10 +37,8 @@ impl Sink for Memory {
 /// of 0.06 s and its mean known to 0.015 s, antenna 5 m behind the bow.
 pub fn settings() -> Settings {
     let mut settings = Settings::bare();
-    let place = |lon: i64| Position {
-        lat: NanoDegrees::from_nano(45_000_000_000),
-        lon: NanoDegrees::from_nano(lon),
-    };
+    let place =
+        |lon: i64| Position { lat: NanoDegrees::from_nano(45_000_000_000), lon: NanoDegrees::from_nano(lon) };
     settings.course = Some(CourseSettings {
         line_left: place(-30_000_000_000),
         line_right: place(-29_998_000_000),

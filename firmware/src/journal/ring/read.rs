@@ -196,7 +196,11 @@ impl Overhang {
     }
 
     /// The newest record that begins in a piece and is wanted. Pieces come from new to old.
-    fn newest_of<T>(&mut self, piece: &Piece<'_>, wanted: &mut impl FnMut(Raw<'_>) -> Option<T>) -> Option<T> {
+    fn newest_of<T>(
+        &mut self,
+        piece: &Piece<'_>,
+        wanted: &mut impl FnMut(Raw<'_>) -> Option<T>,
+    ) -> Option<T> {
         if !piece.joins {
             self.0.clear();
         }

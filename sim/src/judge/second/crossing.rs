@@ -95,7 +95,8 @@ impl<'a> Watch<'a> {
 
     fn bow(&mut self, utc_s: f64, fix: &Fix) -> Bow {
         let boat = &self.settings.crossing;
-        let (speed, course) = (f64::from(fix.speed.as_mm_s()) / 1e3, f64::from(fix.course.as_centi()) / 100.0);
+        let (speed, course) =
+            (f64::from(fix.speed.as_mm_s()) / 1e3, f64::from(fix.course.as_centi()) / 100.0);
         if speed >= 2.0 {
             self.heading = course;
         }

@@ -194,10 +194,9 @@ impl Court<'_> {
     }
 
     fn fix(&mut self, utc_s: f64, fix: &firmware::gnss::Fix, tie: &Tie, counts: bool) {
-        if let Some(zero_s) = self.waiting.take_if(|_| counts) {
-            if zero_s + tie.relabel_s > utc_s {
-                self.schedule(zero_s + tie.relabel_s);
-            }
+        let waited = self.waiting.take_if(|_| counts).map(|zero_s| zero_s + tie.relabel_s);
+        if let Some(zero_s) = waited.filter(|zero_s| *zero_s > utc_s) {
+            self.schedule(zero_s);
         }
         let Some(watch) = self.watch.as_mut() else { return };
         let (bow, crossing) = watch.fix(utc_s, fix);

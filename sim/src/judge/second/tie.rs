@@ -107,10 +107,11 @@ impl Tie {
             let by = (late + 0.05).floor();
             if by != 0.0 {
                 odd.retain(|(other, ..)| *other == by);
-                if let Some((_, b, l)) = odd.last() {
-                    if ((board - b) - (label - l)).abs() > 0.5 * (label - l).abs() {
-                        odd.clear();
-                    }
+                let is_burst = |(_, b, l): &(f64, f64, f64)| {
+                    ((board - b) - (label - l)).abs() > 0.5 * (label - l).abs()
+                };
+                if odd.last().is_some_and(is_burst) {
+                    odd.clear();
                 }
                 odd.push((by, board, label));
                 if odd.len() < 3 {
@@ -150,10 +151,8 @@ impl Tie {
     fn take_pulses(&mut self, steps: &[Step]) {
         let seen = steps.iter().filter(|step| matches!(step.input, Input::Pps));
         let seen: Vec<f64> = seen.map(|step| micros(step.at.as_micros() as i64)).collect();
-        let named: Vec<(f64, f64)> = seen
-            .into_iter()
-            .filter_map(|at| Some((at, (at - self.offset_around(at)?).round())))
-            .collect();
+        let named: Vec<(f64, f64)> =
+            seen.into_iter().filter_map(|at| Some((at, (at - self.offset_around(at)?).round()))).collect();
         for (place, &(at, second)) in named.iter().enumerate() {
             let from = place.saturating_sub(5);
             let near = named.get(from..named.len().min(place + 6)).unwrap_or_default();

@@ -186,7 +186,8 @@ impl<'a> Clock<'a> {
 
     fn shared_sd_s(&self) -> f64 {
         let gun = &self.settings.gun;
-        let heard = gun.heard.as_ref().map_or(0.0, |gun| gun.distance_sd.as_mm() as f64 / 1e3 / self.sound_m_s());
+        let heard =
+            gun.heard.as_ref().map_or(0.0, |gun| gun.distance_sd.as_mm() as f64 / 1e3 / self.sound_m_s());
         micros(gun.reaction_mean_sd.as_micros()).hypot(heard)
     }
 
@@ -195,7 +196,8 @@ impl<'a> Clock<'a> {
         if hand == Hand::Contact {
             return micros(gun.contact_delay.as_micros());
         }
-        let sound = gun.heard.as_ref().map_or(0.0, |gun| gun.distance.as_mm() as f64 / 1e3 / self.sound_m_s());
+        let sound =
+            gun.heard.as_ref().map_or(0.0, |gun| gun.distance.as_mm() as f64 / 1e3 / self.sound_m_s());
         micros(gun.reaction_mean.as_micros()) + sound
     }
 
