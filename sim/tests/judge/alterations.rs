@@ -6,8 +6,11 @@
 use std::ops::Range;
 use std::sync::LazyLock;
 
-use firmware::journal::{Entry, FRAME_ADDS, Reader, Record};
+use firmware::journal::{Chain, Entry, FRAME_ADDS, Reader, Record};
+use firmware::output::Output;
+use firmware::units::Span;
 use gunline::judge::integrity::{Ending, Fault, Integrity, Note, check};
+use gunline::judge::{Answer, Asked, judge};
 use gunline::scenario;
 use gunline::sensors::Part;
 use proptest::prelude::*;
@@ -152,6 +155,46 @@ fn a_signature_by_another_key_or_over_another_seal_is_found() {
     assert_eq!(found.first_fault().map(|(_, fault)| *fault), Some(Fault::SignatureBad));
 }
 
+/// A journal with its records changed and its whole chain computed anew: what a forger does who has no key.
+fn forged(journal: &[u8], change: impl Fn(&mut Record)) -> Vec<u8> {
+    let (mut chain, mut forged) = (Chain::default(), Vec::new());
+    for entry in Reader::new(journal) {
+        let Entry::Record { sequence, mut record, .. } = entry else { panic!("{entry:?}") };
+        change(&mut record);
+        match &mut record {
+            Record::Mark { chain: said, .. } => *said = chain.value(),
+            Record::Seal(seal) => seal.chain = chain.value(),
+            Record::Opening { before: Some(before), .. } => before.chain = chain.value(),
+            _ => {}
+        }
+        let frame = super::cases::frame(sequence, &record);
+        chain.add(&frame, record.is_link());
+        forged.extend(frame);
+    }
+    forged
+}
+
+/// The start's margin is made 50 ms better in the decisions.
+fn better_margin(record: &mut Record) {
+    if let Record::Decision(Output::Call { margin, .. }) = record {
+        *margin = *margin + Span::from_millis(50);
+    }
+}
+
+/// The chain alone does not show it. What was decided on these inputs does, and so does a signature.
+#[test]
+fn a_forger_who_computes_the_chain_anew_is_found_by_the_replay_and_by_a_signature() {
+    let unsigned = super::cases::legal();
+    let untouched = forged(&unsigned, |_| {});
+    assert!(untouched == unsigned, "the forger knows the format");
+    let judged = judge(&forged(&unsigned, better_margin), Asked::default()).unwrap();
+    assert!(judged.integrity.is_untouched(), "no chain can show this");
+    assert_eq!(judged.answer(), Answer::ReplaysOtherwise);
+    let signed = &SAMPLES[0].bytes;
+    let found = check(&forged(signed, better_margin), None);
+    assert_eq!(found.first_fault().map(|(_, fault)| *fault), Some(Fault::SignatureBad));
+}
+
 /// A frame with another sequence, its check sum put right.
 fn mended(frame: &[u8], sequence: u8) -> Vec<u8> {
     let mut frame = frame[..frame.len() - 2].to_vec();
@@ -217,7 +260,8 @@ proptest! {
         pieces.swap(one, other);
         let altered = if renumber { renumbered(&pieces) } else { pieces.concat() };
         prop_assume!(altered != sample.bytes && sample.frame(one)[2..] != sample.frame(other)[2..]);
-        is_found(sample, &altered, one, 0)?;
+        // A record in the place of a seal may be seen only by the signature that follows it.
+        is_found(sample, &altered, one, sample.frame(other).len())?;
     }
 
     #[test]

@@ -249,3 +249,27 @@ fn a_clock_check_by_pulses_finds_the_crystal_that_was_drawn() {
     // The crystal also wanders with temperature by some tenths of a ppm.
     assert!((found - ppm).abs() < 0.5, "{found} for {ppm}");
 }
+
+/// The second opinion works in UTC over all starts of the program; the dash carried zero and laps through them.
+#[test]
+fn restarts_and_lost_pulses_are_judged_good() {
+    let folder = folder("faults");
+    let settings = Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/reach.toml");
+    let faults = [
+        ("blip", "at = \"-2:00.000\"\nkind = \"power-blip\"\nfor_s = 1.5"),
+        ("reset", "at = \"0:30.000\"\nkind = \"watchdog-reset\""),
+        ("pulses", "at = \"-6:00.000\"\nkind = \"pps-lost\"\nfor_s = 900.0"),
+    ];
+    for (name, fault) in faults {
+        let heat = format!(
+            "title = \"Invented\"\nsettings = {settings:?}\nseed = 11\n[start]\nzero_utc = 2031-05-17T19:05:00.000Z\n\
+             [boat.drive]\n[[fault]]\n{fault}\n"
+        );
+        let (file, journal) = (folder.join(name).with_extension("toml"), folder.join(name));
+        fs::write(&file, heat).unwrap();
+        let run = gunline(&["run", file.to_str().unwrap(), "--journal", journal.to_str().unwrap()]);
+        assert!(run.status.success(), "{}", text(&run.stderr));
+        let judged = gunline(&["judge", journal.to_str().unwrap()]);
+        assert_eq!(judged.status.code(), Some(0), "{name}: {}", text(&judged.stdout));
+    }
+}

@@ -107,9 +107,8 @@ impl Tie {
             let by = (late + 0.05).floor();
             if by != 0.0 {
                 odd.retain(|(other, ..)| *other == by);
-                let is_burst = |(_, b, l): &(f64, f64, f64)| {
-                    ((board - b) - (label - l)).abs() > 0.5 * (label - l).abs()
-                };
+                let is_burst =
+                    |(_, b, l): &(f64, f64, f64)| ((board - b) - (label - l)).abs() > 0.5 * (label - l).abs();
                 if odd.last().is_some_and(is_burst) {
                     odd.clear();
                 }
