@@ -121,11 +121,11 @@ pub fn growth(fit: &Fit) -> (f64, f64) {
     (300.0 * fit.drift, 300.0 * fit.drift_sd)
 }
 
-/// The growth, with two deviations on top, stays within what was allowed; without a limit everything does.
+/// The growth, with its 95 % bar on top, stays within what was allowed; without a limit everything does.
 #[must_use]
 pub fn is_within(fit: &Fit, within_ms: Option<f64>) -> bool {
     let (by, sd) = growth(fit);
-    within_ms.is_none_or(|limit| (by.abs() + 2.0 * sd) * 1e3 <= limit)
+    within_ms.is_none_or(|limit| (by.abs() + fit.reach() * sd) * 1e3 <= limit)
 }
 
 fn say(fit: &Fit, about: &About, out: &mut impl Write) -> io::Result<()> {
@@ -149,9 +149,9 @@ pub fn verdict(fit: &Fit, about: &About) -> String {
     match about.within_ms {
         None => format!("{grows}; no limit was named"),
         Some(limit) if is_within(fit, about.within_ms) => {
-            format!("{grows}: with two deviations on top, within {limit} ms")
+            format!("{grows}: with its 95 % bar on top, within {limit} ms")
         }
-        Some(limit) => format!("{grows}: with two deviations on top, NOT within {limit} ms"),
+        Some(limit) => format!("{grows}: with its 95 % bar on top, NOT within {limit} ms"),
     }
 }
 

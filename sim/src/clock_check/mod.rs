@@ -6,6 +6,8 @@
 //!
 //! Knows no board and no race. The words are in [`command`], the page in `page`, the files in `read`.
 
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
 pub mod command;
 mod page;
 pub mod read;
@@ -105,6 +107,14 @@ impl Fit {
         (self.offset_s + self.drift * reference_s, sd * (1.0 / self.count as f64 + away).sqrt())
     }
 
+    /// How many standard deviations to either side hold the truth nineteen times in twenty: Student's t for the pairs
+    /// less two. With few pairs that is more than two.
+    #[must_use]
+    pub fn reach(&self) -> f64 {
+        let freedom = self.count.saturating_sub(2).max(1) as f64;
+        StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975))
+    }
+
     /// True when a moment lies outside of what was compared.
     #[must_use]
     pub fn is_beyond(&self, reference_s: f64) -> bool {
@@ -176,6 +186,17 @@ mod tests {
         let pair = |s: f64| Pair { reference_s: s, board_s: s };
         assert_eq!(fit(&[pair(0.0), pair(1.0)], 0.0), Err(NoFit::TooFew));
         assert_eq!(fit(&[pair(1.0); 5], 0.0), Err(NoFit::TooFew));
+    }
+
+    /// Source: table of Student's t in any handbook of statistics, two-sided 95 %: 12.706 for 1, 2.571 for 5, 2.042 for 30
+    /// degrees of freedom.
+    #[test]
+    fn few_pairs_reach_farther_by_the_table_of_students_t() {
+        for (count, t) in [(3, 12.706), (7, 2.571), (32, 2.042)] {
+            let pair = |n: usize| Pair { reference_s: n as f64, board_s: n as f64 };
+            let fit = fit(&(0..count).map(pair).collect::<Vec<_>>(), 1.0).unwrap();
+            assert!((fit.reach() - t).abs() < 6e-4, "{}", fit.reach());
+        }
     }
 
     /// Arithmetic: 20 ppm over 300 s is 6 ms.

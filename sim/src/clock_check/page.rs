@@ -43,12 +43,12 @@ pub fn page(fit: &Fit, about: &About) -> String {
                             td.number { (moment) " s" }
                             td.number { (format!("{:+.3}", offset * 1e3)) }
                             td.number { (format!("{:.3}", sd * 1e3)) }
-                            td.number { (format!("{:+.3} to {:+.3}", (offset - 2.0 * sd) * 1e3, (offset + 2.0 * sd) * 1e3)) }
+                            td.number { (format!("{:+.3} to {:+.3}", (offset - fit.reach() * sd) * 1e3, (offset + fit.reach() * sd) * 1e3)) }
                             td { @if fit.is_beyond(moment) { "beyond what was compared" } }
                         }
                     } }
                 }
-                p.note { "± is one standard deviation of the fitted line; the last column is two of them to either side. \
+                p.note { "± is one standard deviation of the fitted line; the last column is by Student's t. \
                     The reference's own error is not in it." }
             }
             section {

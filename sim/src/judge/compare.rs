@@ -1,7 +1,7 @@
 //! The dash's verdict and the second opinion side by side.
 //!
 //! Both had the same inputs, so they may differ by what the dash could not know yet: an arrival that came quicker later,
-//! a pulse behind the moment, less than 1 ms that it keeps back [C10], the error of a restart [P2]. More is a
+//! a pulse behind the moment, less than 1 ms that it keeps back (rule C10), the error of a restart (rule P2). More is a
 //! disagreement, and an official should see why.
 //!
 //! Two verdicts in, rows out.

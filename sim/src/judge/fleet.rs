@@ -19,7 +19,7 @@ use super::second::Counted;
 use super::{Answer, Judgement};
 use crate::words;
 
-/// Two sigma: nineteen in twenty (normal distribution), as for a call [S6].
+/// Two sigma: nineteen in twenty (normal distribution), as for a call (rule S6).
 const SIGMAS: f64 = 2.0;
 
 /// One boat at one moment.

@@ -9,6 +9,7 @@
 
 pub mod command;
 pub mod compare;
+mod findings;
 pub mod fleet;
 pub mod integrity;
 mod lines;

@@ -2,10 +2,10 @@
 //!
 //! It shares no code with the dash's deciding path; it knows the law book, floating point, and geodesics from a library.
 //! It sees the whole record at once: the tie between the board's clock and UTC is looked at from both sides of each
-//! moment, where the dash had only what had come. What a crossing counted as hangs on zero as it stood then [S7], so
+//! moment, where the dash had only what had come. What a crossing counted as hangs on zero as it stood then (rule S7), so
 //! the events are gone through in order.
 //!
-//! Not part of it: the speed floor's penalties [F], the engine [E] and the run-in [G].
+//! Not part of it: the speed floor's penalties (group F), the engine (group E) and the run-in (group G).
 //!
 //! A heat's inputs in, an opinion out.
 

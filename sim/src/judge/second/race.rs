@@ -14,17 +14,17 @@ use super::zero::{Rests, Zero};
 /// What a crossing counted as.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Counted {
-    /// Nothing: the boat was milling [S1].
+    /// Nothing: the boat was milling (rule S1).
     Milling,
-    /// The start [S2, S3].
+    /// The start (rules S2, S3).
     Start,
-    /// A lap [L1].
+    /// A lap (rule L1).
     Lap,
-    /// Nothing: sooner than any boat laps [L2].
+    /// Nothing: sooner than any boat laps (rule L2).
     TooSoon,
-    /// Nothing: against the racing direction [L3].
+    /// Nothing: against the racing direction (rule L3).
     WrongWay,
-    /// Nothing: the heat was over [L3].
+    /// Nothing: the heat was over (rule L3).
     AfterFinish,
 }
 
@@ -74,7 +74,7 @@ pub struct Race {
     pub laps_before: u16,
     /// From zero to the finish, seconds.
     pub finish_s: Option<f64>,
-    /// Laps that a crossing was missed in [L5].
+    /// Laps that a crossing was missed in (rule L5).
     pub missed: u32,
     zero: Option<Zero>,
     start: Option<Seen>,
@@ -148,7 +148,7 @@ impl Race {
         self.call.is_some_and(|called| called.call == Call::Early)
     }
 
-    /// Zero stands here now; a start already made is called anew until the finish [S7].
+    /// Zero stands here now; a start already made is called anew until the finish (rule S7).
     pub fn zero_is(&mut self, zero: Option<Zero>) {
         let moved = zero != self.zero;
         self.zero = zero;
@@ -219,7 +219,7 @@ impl Race {
         }
     }
 
-    /// The boat went on to here; more than a lap holds means that a crossing was missed [L5].
+    /// The boat went on to here; more than a lap holds means that a crossing was missed (rule L5).
     pub fn run_on(&mut self, bow: &Bow) {
         if let Some(before) = self.bow.replace(*bow) {
             self.run_m += 0.5 * (before.speed_m_s + bow.speed_m_s) * (bow.utc_s - before.utc_s);
@@ -258,7 +258,7 @@ impl Race {
     }
 }
 
-/// Crossing less zero, and its deviation: a schedule is on the fixes' own scale [C8, S6].
+/// Crossing less zero, and its deviation: a schedule is on the fixes' own scale (rules C8, S6).
 fn margin(start: &Seen, zero: &Zero) -> (f64, f64) {
     let at = start.crossing.at;
     let sigma_s = match zero.rests {
