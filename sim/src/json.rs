@@ -200,7 +200,9 @@ fn heat(log: &Log) -> Line {
     Line { kind: "heat", t_us: log.extent().0.as_micros(), race_us: None, body }
 }
 
-fn end(log: &Log) -> Line {
+/// The last object.
+#[must_use]
+pub fn end(log: &Log) -> Line {
     let (t, counts) = (log.extent().1, log.receiver);
     let body = Body::End {
         digest: timeline::hex(&log.digest),

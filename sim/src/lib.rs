@@ -5,16 +5,21 @@
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
 //! with a real dash, [`dock`] draws starts by the thousand, and [`pack`] makes settings ready for it.
+//! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
+//! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`] talks
+//! with a real dash, and [`pack`] makes settings ready for it.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
 pub mod board;
+pub mod clock_check;
 pub mod dock;
 pub mod fixes;
 #[cfg(test)]
 mod invented;
 pub mod json;
+pub mod judge;
 pub mod learned;
 pub mod log;
 pub mod pack;

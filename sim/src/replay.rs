@@ -75,11 +75,14 @@ pub enum NotAJournal {
 /// # Errors
 /// [`NotAJournal`] when there is nothing to replay.
 pub fn replay(journal: &[u8]) -> Result<Replay, NotAJournal> {
+    if let Some(format) = Reader::new(journal).older_format() {
+        return Err(NotAJournal::Format(format));
+    }
     let mut player = Player::default();
     for entry in Reader::new(journal) {
         match entry {
             Entry::Broken { offset, len } => player.result.broken.push((offset, len)),
-            Entry::Record { offset, record } => player.record(offset, record)?,
+            Entry::Record { offset, record, .. } => player.record(offset, record)?,
         }
     }
     player.settle(journal.len());
@@ -110,10 +113,12 @@ impl Player {
             Record::Opening { format, .. } if format != FORMAT => return Err(NotAJournal::Format(format)),
             Record::Opening { settings_len, .. } => self.open(offset, usize::from(settings_len)),
             Record::Settings(piece) => self.settings_piece(&piece)?,
-            Record::Mark { number, at } => self.mark(u64::from(number), at),
+            Record::Mark { number, at, .. } => self.mark(u64::from(number), at),
             Record::Input { after, input } => self.input(offset, self.at.plus(after), input),
             Record::Decision(output) => self.decision(offset, output),
             Record::Carried(carried) => self.carried(offset, carried),
+            Record::Seal(seal) => self.mark(u64::from(seal.number), seal.at),
+            Record::Signature { .. } => {}
             Record::Suffered(accounts) => self.suffered(offset, &accounts),
         }
         self.records += 1;

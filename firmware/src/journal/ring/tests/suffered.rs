@@ -45,7 +45,7 @@ fn run(chip: &mut StrictChip) -> (u32, u32) {
 fn newest(chip: &mut StrictChip) -> Option<Accounts> {
     chip.power_up(u64::MAX);
     let (ring, _) = Ring::<3>::mount(chip).unwrap();
-    ring.find_newest(chip, 48, suffered_in).unwrap()
+    ring.find_newest(chip, 48, |raw| suffered_in(raw.record)).unwrap()
 }
 
 #[test]
