@@ -11,14 +11,14 @@ use embedded_hal::spi::SpiDevice;
 use firmware::dash::Dash;
 use firmware::input::Input;
 use firmware::io::sounder::Sounder;
-use firmware::output::Outputs;
+use firmware::output::{Output, Outputs};
 use firmware::resume::CarriedZero;
 use firmware::settings::Settings;
 use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
 use crate::log;
-use crate::store::Store;
+use crate::store::{Kept, Store};
 
 /// The dash and those that hear of each decision.
 pub struct Door<SPI: 'static> {
@@ -34,13 +34,26 @@ pub struct Door<SPI: 'static> {
     pub zero: Option<CarriedZero>,
     /// Something was decided since it was last asked: see [`Door::news`].
     is_news: bool,
+    /// The boat in force, as far as the chip knows it.
+    boat: Boat,
+}
+
+/// Whether the chip holds the boat that the dash runs on.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Boat {
+    /// It does, or nobody has asked for that.
+    Kept,
+    /// The driver has accepted what hot laps have taught (rule G15), and the settings with it wait for the chip.
+    Waits,
+    /// They are on their way.
+    OnItsWay,
 }
 
 impl<SPI: SpiDevice> Door<SPI> {
     /// The door to a fresh dash; its journal begins.
     pub fn new(dash: &'static mut Dash, store: &'static mut Store<SPI>) -> Self {
         store.open(dash.settings());
-        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true }
+        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true, boat: Boat::Kept }
     }
 
     /// A fresh dash on other settings takes the old one's place.
@@ -49,7 +62,7 @@ impl<SPI: SpiDevice> Door<SPI> {
         let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
         begin(room, settings);
         self.store.open(settings);
-        (self.inputs, self.zero, self.is_news) = (0, None, true);
+        (self.inputs, self.zero, self.is_news, self.boat) = (0, None, true, Boat::Kept);
     }
 
     /// Takes an input, after everything of the dash's own that was due before it.
@@ -76,6 +89,30 @@ impl<SPI: SpiDevice> Door<SPI> {
         self.dash.race_time(now).is_some() || self.zero.is_some()
     }
 
+    /// Whether the chip may be erased: not while a clock runs. A boat that was accepted after a finish need not wait until
+    /// the clock is cleared, though: who switches off then would lose it.
+    pub fn may_erase(&self, now: Instant) -> bool {
+        !self.clock_runs(now) || (self.boat != Boat::Kept && self.dash.may_offer(now))
+    }
+
+    /// Gives the settings with an accepted boat to the chip, which may be busy: then at another turn.
+    #[inline(never)]
+    pub fn keep_boat(&mut self, buffer: &mut [u8; Settings::ENCODED_MAX]) {
+        if self.boat == Boat::Waits && self.store.keep(self.dash.settings().encode(buffer)).is_ok() {
+            self.boat = Boat::OnItsWay;
+        }
+    }
+
+    /// What became of settings on their way to the chip: true if they were the dash's own, for the sake of a boat. A chip
+    /// that does not take them is not asked again: they are in force and in the record all the same.
+    pub fn is_boat_s(&mut self, kept: Option<&Kept>) -> bool {
+        let is_ours = self.boat == Boat::OnItsWay && kept.is_some();
+        if is_ours {
+            self.boat = Boat::Kept;
+        }
+        is_ours
+    }
+
     /// How many probes the settings name.
     pub fn fitted(&self) -> u8 {
         self.dash.settings().engine.probes
@@ -98,6 +135,9 @@ impl<SPI: SpiDevice> Door<SPI> {
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
         decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
+        if decided.as_slice().iter().any(|output| matches!(output, Output::Learned { accepted: true, .. })) {
+            self.boat = Boat::Waits;
+        }
         answer(&decided)
     }
 }

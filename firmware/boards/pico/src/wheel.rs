@@ -6,6 +6,8 @@
 //!
 //! Knows every part of the board. Events in; light, sound, pictures and records out.
 
+use core::mem::MaybeUninit;
+
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
 use firmware::input::{Input, Line};
@@ -14,6 +16,7 @@ use firmware::io::lamps::{Lamps, Lit};
 use firmware::journal::firmware_version;
 use firmware::screen;
 use firmware::settings::Settings;
+use firmware::shelf::BYTES_MAX;
 use firmware::talk::{Check, PROTOCOL, Restart, SelfTest, SettingsFrom, Standing};
 use firmware::units::{Instant, Span};
 
@@ -53,6 +56,8 @@ pub struct Wheel<SPI: 'static, BUS: 'static> {
     pub keeper: Keeper,
     /// The board's clock.
     pub clock: Clock,
+    /// For settings on their way to or from the chip.
+    pub buffer: &'static mut [u8; BYTES_MAX],
     /// What the loop itself remembers.
     pub own: Own,
 }
@@ -95,8 +100,9 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         self.next_wake()
     }
 
-    /// A fresh dash on other settings.
-    pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
+    /// A fresh dash on the settings that are on the chip.
+    pub fn begin_anew(&mut self, room: &mut MaybeUninit<Settings>) {
+        let (settings, from) = self.door.store.settings(self.buffer, room);
         self.door.begin_anew(settings);
         self.host.set_settings_from(from);
         self.own.page_button = PageButton::new(settings.gun.debounce);
@@ -181,12 +187,23 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         self.signs.beat(now.as_micros() / BEAT % 2 == 0);
     }
 
-    /// What outlives a restart: the watchdog's words, and a piece of work on the chip.
+    /// What outlives a restart: the watchdog's words, and a piece of work on the chip. Gives what became of a host's
+    /// settings.
     #[inline(never)]
     fn keep(&mut self, now: Instant) -> Option<Kept> {
         self.keeper.kick(now, self.door.zero);
-        let may_erase = !self.door.clock_runs(now);
-        self.door.store.turn(now, may_erase)
+        let may_erase = self.door.may_erase(now);
+        if may_erase {
+            self.door.keep_boat(self.buffer);
+        }
+        let kept = self.door.store.turn(now, may_erase);
+        if !self.door.is_boat_s(kept.as_ref()) {
+            return kept;
+        }
+        if matches!(kept, Some(Kept::Yes)) {
+            self.host.set_settings_from(SettingsFrom::Chip);
+        }
+        None
     }
 
     #[inline(never)]
