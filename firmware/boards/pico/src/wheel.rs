@@ -184,7 +184,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
         self.signs.light(lit, self.own.brightness.lamp_percent());
         self.signs.sound(self.door.sounder.sound(now));
-        self.signs.beat(now.as_micros() / BEAT % 2 == 0);
+        self.signs.beat((now.as_micros() / BEAT).is_multiple_of(2));
     }
 
     /// What outlives a restart: the watchdog's words, and a piece of work on the chip. Gives what became of a host's
