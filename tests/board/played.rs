@@ -82,7 +82,7 @@ pub fn heat(name: &str) -> Heat {
 
 /// Hot laps with a boat to accept; they are no start, so they are played apart from the rest.
 pub fn hot_laps() -> Played {
-    let looks = [52_000, 62_030, 65_900].map(|ms| Span::from_micros(ms * 1_000));
+    let looks = [52_000, 62_030].map(|ms| Span::from_micros(ms * 1_000));
     play("laps", &heat("laps"), Part::WHOLE, looks.to_vec())
 }
 

@@ -172,7 +172,7 @@ fn solve(value: i32, low: i32, high: i32, of: impl Fn(i32) -> i32) -> i32 {
         }
     }
     let (from, to) = (of(a), of(b));
-    let inside = (value - from).clamp(0, (to - from).max(0));
+    let inside = (value - from).min(to - from).max(0);
     a + scaled_share(inside, to - from, b - a)
 }
 
@@ -218,7 +218,7 @@ fn coast(curve: &mut Curve, boat: &BoatModel) {
         let (square, one) = ((z * z) >> 30, 1_i64 << 30);
         let ln = 2 * ((z * (one + square / 3 + ((square * square) >> 30) / 5)) >> 30);
         way += (e_fold * ln) >> 20;
-        time += (e_fold << 12) / (cell * (cell + 1));
+        time += (e_fold << 12).checked_div(cell * (cell + 1)).unwrap_or(0);
         *end_way = kept(way >> 10);
         // Eighths over cells of 1,024 mm/s: 2^15 ticks / (8 * 2^10) = 4.
         *end_time = kept(time >> 10);

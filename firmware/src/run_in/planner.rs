@@ -165,10 +165,10 @@ impl Planner {
     }
 
     fn flat_out(&self, standing: &Standing, weigh: bool) -> Forecast {
-        let left = standing.to_line.as_mm().clamp(0, self.lap().as_mm());
+        let left = standing.to_line.as_mm().min(self.lap().as_mm()).max(0);
         let left = i32::try_from(left).unwrap_or(0) * EIGHTHS;
         let speed = standing.speed.as_mm_s().clamp(0, SPEED_MAX.as_mm_s());
-        let open_for = ticks_of(standing.open_for).clamp(0, i64::from(self.spool.done()));
+        let open_for = ticks_of(standing.open_for).min(i64::from(self.spool.done())).max(0);
         let mut run = self.run(left, speed, i32::try_from(open_for).unwrap_or(0));
         run.weigh = weigh;
         let first = self.reaches.partition_point(|reach| reach.end >= left);
