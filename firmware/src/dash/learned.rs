@@ -87,8 +87,10 @@ impl Dash {
         }
     }
 
-    /// When a hand that holds the button has held it for long enough.
-    pub(super) fn accept_due(&self) -> Option<Instant> {
+    /// When a hand that holds the button has held it for long enough. The feed from then on that takes the boat over lays
+    /// lanes anew: it takes more time and more of the stack than any other.
+    #[must_use]
+    pub fn accept_due(&self) -> Option<Instant> {
         self.offered.press.map(|since| since.plus(HOLD_TO_ACCEPT))
     }
 

@@ -196,13 +196,20 @@ fn gain(curve: &mut Curve, boat: &BoatModel) {
         for _ in 0..PARTS {
             let pull = boat.acceleration_mm_s2(MmPerSecond::from_mm_s(middle)).max(LEAST_MM_S2);
             let gained = i64::from(CELL / PARTS);
-            time += ((gained * TICKS) << 8) / i64::from(pull);
-            way += ((gained * i64::from(middle) * i64::from(EIGHTHS)) << 8) / i64::from(pull);
+            time += quotient((gained * TICKS) << 8, pull);
+            way += quotient((gained * i64::from(middle) * i64::from(EIGHTHS)) << 8, pull);
             middle += CELL / PARTS;
         }
         *end_time = kept(time >> 8);
         *end_way = kept(way >> 8);
     }
+}
+
+/// A quotient of what is less than 2^40 by less than 2^24, both more than nothing: two divisions of 32 bits, because one of
+/// 64 takes the board's chip many times as long, and a boat is drawn in 4,096 of them.
+fn quotient(of: i64, by: i32) -> i64 {
+    let (high, low, by) = ((of >> 8) as u32, (of & 0xFF) as u32, by.max(1).cast_unsigned());
+    (i64::from(high / by) << 8) + i64::from(((high % by) << 8 | low) / by)
 }
 
 /// Sums up coasting: dv/dx = -k v, so the way between cells n and n + 1 is ln((n + 1) / n) / k and the time
@@ -232,6 +239,17 @@ fn kept(sum: i64) -> i32 {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// Against the language's own division.
+        #[test]
+        fn two_short_divisions_make_a_long_one(of in 0..1_i64 << 40, by in 1..1 << 24) {
+            prop_assert_eq!(quotient(of, by), of / i64::from(by));
+        }
+    }
     use super::super::boat::Pull;
     use super::*;
 

@@ -18,6 +18,7 @@ use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
 use crate::log;
+use crate::stacks;
 use crate::store::{Kept, Store};
 
 /// The dash and those that hear of each decision.
@@ -127,7 +128,12 @@ impl<SPI: SpiDevice> Door<SPI> {
     #[inline(never)]
     fn feed<T>(&mut self, at: Instant, input: Input, answer: impl FnOnce(&Outputs) -> T) -> T {
         let mut decided = Outputs::default();
-        gunline_feed(self.dash, at, input, &mut decided);
+        // Lanes may be laid anew then, which takes the deep stack.
+        if self.dash.accept_due().is_some_and(|due| due <= at) {
+            stacks::lend(&mut (&mut *self.dash, at, input, &mut decided), feed_deep);
+        } else {
+            gunline_feed(self.dash, at, input, &mut decided);
+        }
         self.inputs = self.inputs.saturating_add(1);
         let carried = self.dash.carried(at);
         self.zero = carried.and_then(|carried| carried.zero());
@@ -140,6 +146,13 @@ impl<SPI: SpiDevice> Door<SPI> {
         }
         answer(&decided)
     }
+}
+
+/// The feed's four words, for a call through one.
+type Fed<'a> = (&'a mut Dash, Instant, Input, &'a mut Outputs);
+
+extern "C" fn feed_deep(fed: &mut Fed<'_>) {
+    gunline_feed(fed.0, fed.1, fed.2, fed.3);
 }
 
 /// Makes a dash in its room. It is the largest thing on this board: what this needs of the stack is the most that is

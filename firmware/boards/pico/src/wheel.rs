@@ -89,10 +89,18 @@ impl Own {
 impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     /// Turns once. Gives the moment until which there is nothing to do.
     pub fn turn(&mut self) -> Instant {
+        let soon = self.clock.now().plus(LONGEST_SLEEP);
+        let accepts = self.door.dash.accept_due().is_some_and(|due| due <= soon);
+        if accepts {
+            self.keeper.be_patient();
+        }
         self.hear();
         let now = self.clock.now();
         self.measure(now);
         self.door.pass(now);
+        if accepts {
+            self.keeper.begin();
+        }
         self.act(now);
         let kept = self.keep(now);
         self.talk(now, kept);
@@ -142,8 +150,13 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
                 return self.page(at, press);
             }
         };
+        let hidden = self.show.hides_the_dash();
         if active && matches!(line, Line::Button | Line::Acknowledge) {
             self.show.dismiss();
+        }
+        // What he could not see he does not acknowledge, and a boat least of all: this press was for the page.
+        if active && hidden && line == Line::Acknowledge {
+            return;
         }
         self.door.take(at, Input::Edge { line, active });
     }
