@@ -232,15 +232,17 @@ fn arc(
     let limit = boat.bend_speed(radius);
     let steps = (angle + STEP_NANO - 1) / STEP_NANO;
     let up_to = |step: i64| (angle * step).checked_div(steps).unwrap_or(0);
+    // The arc up to here, rounded once, so that rounding does not add up.
+    let mut before = Millimetres::ZERO;
     for step in 0..steps {
         let turned = sin_cos(side * up_to(step));
         let normal = Normal {
             along: scaled(arrives.along, turned.cos) - scaled(arrives.past, turned.sin),
             past: scaled(arrives.along, turned.sin) + scaled(arrives.past, turned.cos),
         };
-        // The rest of the arc up to here, so that rounding does not add up.
-        let run = arc_length(up_to(step + 1), radius) - arc_length(up_to(step), radius);
-        push(course, Laid { point: on(circle, normal), limit, run: Some(run) })?;
+        let after = arc_length(up_to(step + 1), radius);
+        push(course, Laid { point: on(circle, normal), limit, run: Some(after - before) })?;
+        before = after;
     }
     push(course, Laid { point: on(circle, leaves), limit: MmPerSecond::MAX, run: None })
 }

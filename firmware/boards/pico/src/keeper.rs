@@ -14,7 +14,7 @@ const PERIOD_US: u32 = 100_000;
 /// While the board is brought up it is given longer: the storage chip may have to finish an erase of 0.4 s.
 const BRING_UP_US: u32 = 2_000_000;
 
-/// To lay two lanes anew takes half of that on the emulated chip, and more where flash is slow. Then it bites after this.
+/// To lay two lanes anew takes a third of that on the emulated chip, and more where flash is slow. Then it bites after this.
 const LANES_US: u32 = 1_000_000;
 
 /// From the bite to the beginning of the board's counter: the boot ROM, the crystal, the first lines of `main`
