@@ -239,9 +239,9 @@ fn kept(sum: i64) -> i32 {
 
 #[cfg(test)]
 mod tests {
-    use proptest::prelude::*;
-
+    use super::super::boat::Pull;
     use super::*;
+    use proptest::prelude::*;
 
     proptest! {
         /// Against the language's own division.
@@ -250,8 +250,6 @@ mod tests {
             prop_assert_eq!(quotient(of, by), of / i64::from(by));
         }
     }
-    use super::super::boat::Pull;
-    use super::*;
 
     fn curves_of(boat: &BoatModel) -> Curves {
         let mut curves = Curves::blank();
