@@ -67,7 +67,6 @@ impl Dash {
             Output::Finish { .. } => {
                 self.offered.finished = Some(now);
                 self.alerts.pulse(now, AlertId::Finished, out);
-                self.alerts.pulse(now, AlertId::Finished, out);
                 self.engine.tell_account(out);
             }
             _ => {}
