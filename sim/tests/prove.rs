@@ -39,10 +39,10 @@ fn a_search_that_is_cut_short_proves_nothing_and_says_so() {
     assert_eq!((&last["kind"], &last["closed"], &last["depth"]), (&"proof".into(), &false.into(), &8.into()));
     assert!(last["states"].as_u64().unwrap() > 100 && last["transitions"].as_u64() > last["states"].as_u64());
     assert!(rules.len() > 20 && rules.iter().all(|rule| rule["kind"] == "rule" && rule["rule"].is_string()));
-    // So early in a heat a press arms the clock, and nobody has come to a finish.
+    // So few happenings arm the clock, but bring nobody to the finish of a heat with a penalty lap.
     let verdict = |name: &str| &rules.iter().find(|rule| rule["rule"] == name).unwrap()["verdict"];
     assert_eq!(verdict("C2"), "held so far");
-    assert_eq!(verdict("L8"), "not reached");
+    assert_eq!(verdict("L4"), "not reached");
 }
 
 #[test]
