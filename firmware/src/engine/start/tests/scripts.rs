@@ -94,7 +94,7 @@ fn no_light_off_is_said_ten_seconds_after_fuel() {
 fn without_a_fuel_switch_fuel_is_inferred_at_last() {
     let mut bench = bare();
     bench.go(0, 40_000, (15.0, 25.0), (15.0, 25.0));
-    assert_eq!(bench.first(AlertId::NoLightOff), Some(20_000), "10 s to infer fuel, 10 s to light");
+    assert_eq!(bench.first(AlertId::NoLightOff), Some(10_000), "10 s with N1 above 12 %, and no rise");
 }
 
 #[test]
