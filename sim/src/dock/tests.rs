@@ -50,3 +50,16 @@ fn every_start_is_counted_once() {
         all.outcomes.iter().filter(|outcome| outcome.limit_s.is_some() && outcome.peak_c > 900.0).count()
     );
 }
+
+/// What 2,000 starts of a seed that nothing was tuned on must show: the figures of docs/engine.md, as far as their
+/// exact 95 % intervals allow. The first aim (99 % said a second before) is not reached: that page says why.
+#[cfg(not(debug_assertions))]
+#[test]
+fn hot_starts_are_said_and_good_ones_are_not_as_often_as_the_page_says() {
+    let tally = tally(&drawn(2_000, 7));
+    assert!(tally.before.low >= 0.98, "before the limit: {:?}", tally.before);
+    assert!(tally.in_time.high >= 0.25, "a second before it: {:?}", tally.in_time);
+    assert!(tally.false_on_good.low <= 0.005, "on good ones: {:?}", tally.false_on_good);
+    let early = tally.leads_s.iter().filter(|lead| **lead >= 0.5).count();
+    assert!(early * 100 >= tally.leads_s.len() * 97, "half a second before it: {early} of {}", tally.hot);
+}
