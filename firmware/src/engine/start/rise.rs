@@ -149,7 +149,7 @@ impl Rise {
     pub(super) fn ahead(&self, ahead: Span) -> Option<(i64, i64)> {
         let [first, reads @ ..] = &self.raw;
         let [oldest, .., newest] = reads;
-        if usize::from(self.raws) < RAWS || !self.raw.windows(2).all(|pair| rises(pair)) {
+        if usize::from(self.raws) < RAWS || !self.raw.windows(2).all(rises) {
             return None;
         }
         let sum = |weights: [i64; 5]| {
