@@ -22,7 +22,7 @@ use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The version of [`Settings`] as stored. An old board or an old journal is refused, never misread.
-pub const SETTINGS_VERSION: u16 = 3;
+pub const SETTINGS_VERSION: u16 = 4;
 
 /// The most seconds that can be counted out before zero.
 pub const COUNTS_MAX: usize = 16;

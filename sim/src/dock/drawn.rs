@@ -114,6 +114,11 @@ fn ordinary(world: &mut WorldSettings, draw: &mut Draw) {
     engine.light_off_n1_pct = between(draw, 8.0, 12.0);
     engine.light_delay_s = between(draw, 0.5, 1.6);
     engine.light_delay_sd_s = 0.0;
+    engine.manifold_s = between(draw, 0.15, 0.8); // a full manifold to an empty one
+    engine.spread_s = between(draw, 0.3, 1.2); // all fuel burns within a second, to within four
+    engine.fire_lag_s = between(draw, 0.1, 0.3);
+    engine.metal_kj_k = between(draw, 8.0, 22.0); // blades and sheet alone, to some of the casing
+    engine.metal_w_k = between(draw, 240.0, 360.0); // one engine, clean to fouled
     engine.probe_lag_s = between(draw, 0.4, 1.4); // a bare junction to a sheathed one
     world.probe.noise_sd_c = between(draw, 0.3, 2.0);
     world.probe.board_c = between(draw, 10.0, 50.0);

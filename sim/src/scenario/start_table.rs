@@ -25,6 +25,7 @@ pub fn read(reading: &Reading, start: &mut StartSettings) {
     reading.set(&at("idle_from_pct"), &mut start.idle_from);
     reading.set(&at("probe_lag_s"), &mut start.probe_lag);
     reading.set(&at("hot_ahead_s"), &mut start.hot_ahead);
+    reading.set(&at("good_peak_c"), &mut start.good_peak);
     reading.set(&at("hung_rise_pct"), &mut start.hung_rise);
     reading.set(&at("hung_after_s"), &mut start.hung_after);
     reading.set(&at("starter_on_s"), &mut start.starter_on);

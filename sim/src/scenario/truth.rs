@@ -107,7 +107,11 @@ fn engine(reading: &Reading, world: &mut WorldSettings) {
     reading.set("engine.light_off_n1_pct", &mut engine.light_off_n1_pct);
     reading.set("engine.light_delay_s", &mut engine.light_delay_s);
     reading.set("engine.light_delay_sd_s", &mut engine.light_delay_sd_s);
+    reading.set("engine.manifold_s", &mut engine.manifold_s);
+    reading.set("engine.spread_s", &mut engine.spread_s);
     reading.set("engine.fire_lag_s", &mut engine.fire_lag_s);
+    reading.set("engine.metal_kj_k", &mut engine.metal_kj_k);
+    reading.set("engine.metal_w_k", &mut engine.metal_w_k);
     reading.set("engine.idle_n1_pct", &mut engine.idle_n1_pct);
     reading.set("engine.spool_lag_s", &mut engine.spool_lag_s);
     reading.set("engine.idle_egt_c", &mut engine.idle_egt_c);

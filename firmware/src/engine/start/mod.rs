@@ -55,15 +55,22 @@ pub(super) struct Start {
     since: Instant,
     switches: Switches,
     rise: Rise,
+    /// N1 at the last reads of EGT, oldest first, and the newest N1.
+    shaft: [Option<CentiPercent>; warnings::SHAFTS],
+    n1: Option<CentiPercent>,
+    /// Since when there is a fire.
+    fire: Option<Instant>,
     starter: Starter,
     cooling: Cooling,
     /// The coolest EGT while cranking: fire is a rise above it.
     coolest: Option<MilliCelsius>,
     /// The hottest since light-off.
     hottest: MilliCelsius,
-    /// Since when fuel is on: by its switch, or by inference and then maybe in the future.
+    /// Since when fuel is on by its switch, or may be by inference.
     fuel: Option<Instant>,
     fuel_was: Option<bool>,
+    /// There was a fire since power-on, which has left heat.
+    burnt: bool,
     /// N1 at light-off.
     lit_at: Option<CentiPercent>,
     /// When N1 last gained something worth the name, and from what it has to gain again.
@@ -81,6 +88,10 @@ pub(super) struct Start {
     near: u8,
     /// Reads in a row that say that EGT is about to be over it.
     close: u8,
+    /// Reads in a row that say that the fire is too big for its air.
+    big: u8,
+    /// Reads in a row above every good start's peak, and rising.
+    above: u8,
     /// When it was last said for either reason.
     hot: Option<Instant>,
     /// When the gas will be at its limit, as of the last read.
@@ -97,12 +108,16 @@ impl Start {
             since: Instant::BOOT,
             switches: Switches::default(),
             rise: Rise::default(),
+            shaft: [None; warnings::SHAFTS],
+            n1: None,
+            fire: None,
             starter: Starter::default(),
             cooling: Cooling::default(),
             coolest: None,
             hottest: MilliCelsius::ZERO,
             fuel: None,
             fuel_was: None,
+            burnt: false,
             lit_at: None,
             gained: None,
             top: CentiPercent::ZERO,
@@ -112,6 +127,8 @@ impl Start {
             blind: None,
             near: 0,
             close: 0,
+            big: 0,
+            above: 0,
             hot: None,
             reaches: None,
             said: [Steady::default(); START_CONDITIONS],
@@ -129,16 +146,23 @@ impl Start {
         match egt {
             Some(egt) if self.rise.read(at, egt) => self.look_ahead(at, settings),
             Some(_) => {}
-            None => self.rise.forget(),
+            None => self.forget(),
         }
+    }
+
+    /// Nothing is known of EGT any more.
+    fn forget(&mut self) {
+        self.rise.forget();
+        (self.near, self.close, self.big, self.above) = (0, 0, 0, 0);
     }
 
     /// What is known at `at`: the step and the conditions follow.
     pub(super) fn see(&mut self, at: Instant, known: Known, settings: &EngineSettings, out: &mut Outputs) {
         self.switches.settle(at);
+        self.n1 = known.n1;
         if known.egt.is_none() {
-            self.rise.forget();
-            (self.hot, self.reaches, self.near, self.close) = (None, None, 0, 0);
+            self.forget();
+            (self.hot, self.reaches) = (None, None);
         }
         let seen = self.seen(at, known, settings);
         self.follow_fuel(&seen, settings);
@@ -203,12 +227,14 @@ impl Start {
                 (self.coolest, self.fuel, self.lit_at, self.gained) = (None, None, None, None);
             }
             StartStep::Lit => {
+                (self.burnt, self.fire) = (true, Some(seen.at));
                 self.hottest = seen.level.unwrap_or(MilliCelsius::ZERO);
                 self.lit_at = seen.n1;
                 self.gained = seen.n1.map(|n1| (seen.at, n1));
             }
             StartStep::Accelerating => self.lit_at = self.lit_at.or(seen.n1),
             StartStep::Cooling => {
+                self.burnt = true;
                 self.cooling = Cooling::begin(seen.at, seen.level, sequence::is_start(from));
                 (self.coolest, self.fuel) = (seen.level, None);
             }
@@ -224,7 +250,7 @@ impl Start {
         let due = [
             self.switches.due(),
             self.starter.due(start),
-            self.fuel,
+            self.fuelled_from(settings),
             self.fuel.map(|at| at.plus(start.light_off_within)),
             hangs,
             self.hot.map(|at| at.plus(HOT_LASTS)),

@@ -42,6 +42,9 @@ const WHOLE: i64 = 1_024;
 /// A step that is shorter by less than this part may be so by noise alone: it counts as no shorter.
 const GRACE: i64 = WHOLE / 8;
 
+/// A read may be lower than the one before it by this for noise alone: 8 degrees.
+const NOISE_DECI: i32 = 80;
+
 /// One temperature: 0.1 degrees, milliseconds of the board's clock as far as 32 bits hold them.
 #[derive(Clone, Copy, Debug, Default)]
 struct Read {
@@ -106,6 +109,11 @@ impl Rise {
         self.reads.last().filter(|_| self.count > 0).map(celsius)
     }
 
+    /// The one before that.
+    pub(super) fn before(&self) -> Option<MilliCelsius> {
+        self.reads.iter().rev().nth(1).filter(|_| self.count > 1).map(celsius)
+    }
+
     /// The oldest temperature kept.
     pub(super) fn oldest(&self) -> Option<MilliCelsius> {
         let first = READS.saturating_sub(usize::from(self.count));
@@ -130,6 +138,29 @@ impl Rise {
         let ahead = mul_div(rate, lag.as_micros(), 1_500_000);
         let deci = i64::from(f.deci).saturating_add(ahead);
         Some(MilliCelsius::from_milli(i32::try_from(deci.saturating_mul(100)).unwrap_or(i32::MAX)))
+    }
+
+    /// What the junction will show so long from now if the last five reads go on as a parabola's end does, in 0.1
+    /// degrees, and the milliseconds that all six kept took. Only for a rise in which no read is wild: each is above
+    /// the one before, but for noise.
+    ///
+    /// Value and slope at the end of a parabola by least squares through five even reads: weights (3, -5, -3, 9, 31) /
+    /// 35 and (26, -27, -40, -13, 54) / 70 (smoothing polynomials, worked by hand).
+    pub(super) fn ahead(&self, ahead: Span) -> Option<(i64, i64)> {
+        let [first, reads @ ..] = &self.raw;
+        let [oldest, .., newest] = reads;
+        if usize::from(self.raws) < RAWS || !self.raw.windows(2).all(rises) {
+            return None;
+        }
+        let sum = |weights: [i64; 5]| {
+            let terms =
+                reads.iter().zip(weights).map(|(read, weight)| weight.saturating_mul(i64::from(read.deci)));
+            terms.fold(0_i64, i64::saturating_add)
+        };
+        let span_ms = i64::from(newest.at_ms.wrapping_sub(oldest.at_ms)).max(1);
+        let (value, slope) = (sum([3, -5, -3, 9, 31]) / 35, sum([26, -27, -40, -13, 54]));
+        let more = mul_div(slope, ahead.as_micros().saturating_mul(4), span_ms.saturating_mul(70_000));
+        Some((value.saturating_add(more), i64::from(newest.at_ms.wrapping_sub(first.at_ms))))
     }
 
     /// How long from `at` until the gas is at `limit`, if it goes on like this; nothing when it will not be, or not
@@ -198,6 +229,11 @@ fn steps(old: Gas, mid: Gas, new: Gas, limit: i64) -> Option<i64> {
     None
 }
 
+/// The second of two reads is no lower than the first, but for noise.
+fn rises(pair: &[Read]) -> bool {
+    matches!(pair, [older, newer] if newer.deci >= older.deci - NOISE_DECI)
+}
+
 fn millis(at: Instant) -> u32 {
     (at.as_micros() / 1_000) as u32
 }
@@ -262,6 +298,16 @@ mod tests {
         let (rise, at) = fed(|t| 850.0 - 800.0 * (-t / 2.0).exp(), 3.0);
         let until = rise.until(at, limit(900), Span::ZERO);
         assert!(until.is_none_or(|until| until > Span::from_millis(2_500)), "{until:?}");
+    }
+
+    /// A parabola goes on as its own formula says: 100 t^2 at 3.0 s is 900, and its tangent adds 600 in a second.
+    #[test]
+    fn a_look_ahead_follows_the_tangent_of_a_parabola() {
+        let (rise, _) = fed(|t| 100.0 * t * t, 3.0);
+        let (ahead, span_ms) = rise.ahead(Span::from_secs(1)).unwrap();
+        assert!((ahead - 15_000).abs() <= 20 && span_ms == 500, "{ahead} {span_ms}");
+        let (wild, _) = fed(|t| if (t - 2.8).abs() < 0.01 { 100.0 } else { 100.0 * t * t }, 3.0);
+        assert_eq!(wild.ahead(Span::from_secs(1)), None);
     }
 
     #[test]

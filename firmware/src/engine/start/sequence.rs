@@ -81,8 +81,9 @@ impl Start {
         }
     }
 
-    /// Since when fuel is on: its switch tells; or, without one, N1 that turns fast enough for so long that a crew
-    /// would have given it by now. Igniters known to be off say that the engine is only being turned.
+    /// Since when fuel is on: its switch tells; or, without one, maybe since N1 turned fast enough, which is believed
+    /// after so long that a crew would have given it by now. Igniters known to be off say that the engine is only being
+    /// turned.
     pub(super) fn follow_fuel(&mut self, seen: &Seen, settings: &EngineSettings) {
         let start = &settings.start;
         match seen.fuel {
@@ -92,11 +93,17 @@ impl Start {
             None if self.step != StartStep::Cranking => {}
             None if seen.igniter == Some(false) => self.fuel = None,
             None if seen.n1.is_some_and(|n1| n1 >= start.fuel_from) => {
-                self.fuel.get_or_insert(seen.at.plus(start.fuel_inferred_after));
+                self.fuel.get_or_insert(seen.at);
             }
             None => {}
         }
         self.fuel_was = seen.fuel;
+    }
+
+    /// When fuel is believed to be on.
+    pub(super) fn fuelled_from(&self, settings: &EngineSettings) -> Option<Instant> {
+        let wait = if self.fuel_was.is_some() { Span::ZERO } else { settings.start.fuel_inferred_after };
+        self.fuel.map(|fuel| fuel.plus(wait))
     }
 
     /// When N1 gained, fell, idled and gave power.
@@ -181,9 +188,21 @@ impl Start {
     }
 
     /// EGT has risen as only fire makes it rise.
+    ///
+    /// Heat soaks into a probe when the air stops. So without fuel known to be on, a shaft that stands or falls shows
+    /// no light-off.
     fn has_lit(&self, seen: &Seen, settings: &EngineSettings) -> bool {
+        let soaks = seen.stands || self.falls(seen.at);
+        if seen.fuel == Some(false) && soaks || seen.fuel.is_none() && soaks && self.lit_before() {
+            return false;
+        }
         let lit_from = self.coolest.map(|coolest| coolest + settings.start.light_off_rise);
         seen.level.zip(lit_from).is_some_and(|(level, from)| level >= from)
+    }
+
+    /// True where an earlier fire has left heat to soak.
+    const fn lit_before(&self) -> bool {
+        matches!(self.step, StartStep::Cooling) || self.burnt
     }
 
     fn next_at_rest(&self, seen: &Seen, settings: &EngineSettings) -> Option<StartStep> {
@@ -211,7 +230,7 @@ impl Start {
             Some(StartStep::Accelerating)
         } else if shut || stands {
             Some(if fuelled { StartStep::Cooling } else { StartStep::AtRest })
-        } else if !fuelled && self.fuel.is_some_and(|fuel| fuel <= seen.at) {
+        } else if !fuelled && self.fuelled_from(settings).is_some_and(|fuel| fuel <= seen.at) {
             Some(StartStep::FuelOn)
         } else {
             None
@@ -266,7 +285,7 @@ impl Start {
             Some(StartStep::Ready)
         } else if self.has_lit(seen, settings) {
             Some(StartStep::Lit)
-        } else if self.fuel.is_some_and(|fuel| fuel <= seen.at) && !seen.stands {
+        } else if self.fuelled_from(settings).is_some_and(|fuel| fuel <= seen.at) && !seen.stands {
             Some(StartStep::FuelOn)
         } else if !given_up && seen.starter == Some(true) {
             Some(StartStep::Cranking)

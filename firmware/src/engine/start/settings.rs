@@ -50,6 +50,8 @@ pub struct StartSettings {
     pub probe_lag: Span,
     /// A hot start is said when the limit is this near, at the rate of rise.
     pub hot_ahead: Span,
+    /// The highest peak of a good start: above it and still rising is a hot start.
+    pub good_peak: MilliCelsius,
     /// N1 must gain this much ...
     pub hung_rise: CentiPercent,
     /// ... within this time, or the start hangs.
@@ -75,7 +77,8 @@ impl StartSettings {
     ///
     /// Fuel from 12 % N1: a general article on turbine starting (12 to 15 %); another text has 13 %, a third 15 %.
     /// Light-off within 10 s: a training text on aborted starts. Starter 40 s on, 60 s off, twice, then 30 min
-    /// off: the handbook of a light turbine. Cool below 200 degrees: flash cards of a military helicopter.
+    /// off: the handbook of a light turbine. A good start peaks below 800 degrees: that of a cold engine in an insert to
+    /// a light helicopter's handbook (850 with a warm one). Cool below 200 degrees: flash cards of a military helicopter.
     /// Starter high from 200 degrees, and everything else: common practice, no source.
     #[must_use]
     pub fn demonstration() -> Self {
@@ -91,6 +94,7 @@ impl StartSettings {
             idle_from: percent(55),
             probe_lag: Span::from_millis(700),
             hot_ahead: Span::from_secs(2),
+            good_peak: celsius(800),
             hung_rise: percent(1),
             hung_after: Span::from_secs(5),
             starter_on: Span::from_secs(40),
@@ -124,6 +128,7 @@ impl StartSettings {
         heat("start.light_off_rise", self.light_off_rise, 10, celsius(300))?;
         heat("start.starter_high_from", self.starter_high_from, 50, celsius(600))?;
         heat("start.cool_below", self.cool_below, 50, engine.lit_above)?;
+        heat("start.good_peak", self.good_peak, 300, celsius(1_372))?;
         span("start.fuel_inferred_after", self.fuel_inferred_after, 0, 60)?;
         span("start.light_off_within", self.light_off_within, 1_000, 60)?;
         span("start.probe_lag", self.probe_lag, 0, 3)?;

@@ -217,6 +217,9 @@ pub const KEYS: &[Key] = &[
          second to a second and a half, from a bare junction to a sheathed one (from memory). Ask its maker."),
     key("engine.start.hot_ahead_s", number("s", "0.5", "10"), Is("2"),
         "A hot start is said when the limit, the last row of `egt_starting`, is this near at the rate of rise."),
+    key("engine.start.good_peak_c", number("degrees C", "300", "1372"), Is("800"),
+        "The highest peak of a good start; above it and still rising is a hot start (demonstration; below 800 with a \
+         cold engine, 850 with a warm one: insert to a light turbine helicopter's handbook)."),
     key("engine.start.hung_rise_pct", number("%", "0.1", "10"), Is("1"),
         "While it burns below self-sustaining speed, N1 must gain this much (common practice, no source)..."),
     key("engine.start.hung_after_s", number("s", "1", "60"), Is("5"),

@@ -99,6 +99,8 @@ fn a_key_ends_with_its_unit() {
         ("ppb/s", "_ppb_per_s"),
         ("degrees", "_deg"),
         ("degrees C/s", "_c_s"),
+        ("kJ/K", "_kj_k"),
+        ("W/K", "_w_k"),
     ];
     for key in all_keys() {
         let Takes::Number { unit, .. } = key.takes else { continue };

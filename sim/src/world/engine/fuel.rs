@@ -11,7 +11,7 @@ use super::generator::air_kg_s;
 use super::settings::EngineSettings;
 
 /// Start fuel, kg/s (invented, so that a good start peaks between 700 and 780 degrees: common practice, no source).
-const START_KG_S: f64 = 0.013_5;
+const START_KG_S: f64 = 0.015_8;
 /// The most main fuel for the air, by n (invented: about 640 degrees where the engine begins to sustain itself, 800
 /// from idle on).
 const MOST: [(f64, f64); 9] = [
@@ -69,6 +69,12 @@ pub struct Fire {
     stuck_kg_s: Option<f64>,
     /// Fuel in the burner that has not burnt, kg.
     wet_kg: f64,
+    /// What comes out of the start nozzles, kg/s, and the time constant of that.
+    start_kg_s: f64,
+    manifold_s: f64,
+    /// Two lags in a row from no flame to all fuel in flames, and their time constant.
+    burns: (f64, f64),
+    spread_s: f64,
     together_s: f64,
     lit: bool,
 }
@@ -86,6 +92,10 @@ impl Fire {
             over_fuel: (settings.over_fuel_at_s, settings.over_fuel),
             stuck_kg_s: None,
             wet_kg: settings.residual_fuel_g * 1e-3,
+            start_kg_s: 0.0,
+            manifold_s: settings.manifold_s,
+            burns: (0.0, 0.0),
+            spread_s: settings.spread_s,
             together_s: 0.0,
             lit: false,
         }
@@ -99,22 +109,33 @@ impl Fire {
 
     /// One step of time; returns what burns, kg/s.
     pub fn step(&mut self, t: f64, dt: f64, feed: Feed) -> f64 {
-        let flow = self.flow(t, feed);
+        let asked = if feed.start { START_KG_S * self.start_fuel } else { 0.0 };
+        self.start_kg_s += (asked - self.start_kg_s) * dt / (self.manifold_s + dt);
+        let flow = self.main_kg_s(t, feed) + if feed.start { self.start_kg_s } else { 0.0 };
         self.light(t, dt, feed, flow);
-        if self.lit {
-            let off = self.wet_kg / BURNS_OFF_S;
-            self.wet_kg -= off * dt;
-            return flow + off;
-        }
-        self.wet_kg += (STAYS * flow - self.wet_kg / DRAINS_S) * dt;
-        0.0
+        let share = self.spread(dt);
+        let (off, drains) = (share * self.wet_kg / BURNS_OFF_S, (1.0 - share) * self.wet_kg / DRAINS_S);
+        self.wet_kg += (STAYS * (1.0 - share) * flow - off - drains) * dt;
+        share * flow + off
     }
 
-    /// What flows, kg/s.
-    fn flow(&mut self, t: f64, feed: Feed) -> f64 {
+    /// The share of the fuel that burns: from the first flame at an igniter to all of it.
+    fn spread(&mut self, dt: f64) -> f64 {
+        if !self.lit {
+            self.burns = (0.0, 0.0);
+            return 0.0;
+        }
+        let part = dt / (self.spread_s + dt);
+        self.burns.0 += part * (1.0 - self.burns.0);
+        self.burns.1 += part * (self.burns.0 - self.burns.1);
+        self.burns.1
+    }
+
+    /// What flows past the lever, kg/s.
+    fn main_kg_s(&mut self, t: f64, feed: Feed) -> f64 {
         if !feed.open {
             self.stuck_kg_s = None;
-            return if feed.start { START_KG_S * self.start_fuel } else { 0.0 };
+            return 0.0;
         }
         let air = air_kg_s(feed.n.0);
         let most = most(feed.n.0) * air * if feed.start { self.start_fuel } else { 1.0 };
@@ -125,7 +146,7 @@ impl Fire {
         {
             main = *self.stuck_kg_s.get_or_insert(main * (1.0 + share));
         }
-        main + if feed.start { START_KG_S * self.start_fuel } else { 0.0 }
+        main
     }
 
     /// Does it light, does it go out?

@@ -34,6 +34,13 @@ pub const SPOOL_KG_M2: f64 = 0.9 * AIR_KG_S * AIR_J_KG_K * COMPRESSOR_K / (SPOOL
 /// from about 45 %: common practice, no source).
 const DRAG_N_M: (f64, f64) = (27.0, 134.0);
 
+/// Blades far slower than the gas meet it at the wrong angle: at a standstill the turbine takes this part of what it would
+/// take otherwise, from that speed on all of it (invented, so that a start takes some twenty seconds: common practice, no
+/// source).
+const SLOW_BLADES: f64 = 0.3;
+/// See above.
+const FAST_BLADES_N: f64 = 0.45;
+
 /// The gas generator of an engine.
 #[derive(Clone, Debug)]
 pub struct Core {
@@ -118,7 +125,8 @@ impl Core {
     }
 
     fn share(&self, n: f64) -> f64 {
-        self.share * n * n * (1.0 + self.early) / (1.0 + self.early * n * n)
+        let blades = SLOW_BLADES + (1.0 - SLOW_BLADES) * (n / FAST_BLADES_N).min(1.0);
+        blades * self.share * n * n * (1.0 + self.early) / (1.0 + self.early * n * n)
     }
 }
 

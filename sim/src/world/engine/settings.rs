@@ -14,8 +14,16 @@ pub struct EngineSettings {
     pub light_delay_s: f64,
     /// How far that differs from start to start: one standard deviation.
     pub light_delay_sd_s: f64,
-    /// Time constant of the gas at the probe behind the fire: how the flame spreads and mixes.
+    /// Time constant with which start fuel fills its manifold and comes to its nozzles.
+    pub manifold_s: f64,
+    /// How the fire spreads from its first flame to all fuel: two equal time constants of this, one after the other.
+    pub spread_s: f64,
+    /// Time constant of the gas at the probe behind the fire: how it mixes on its way.
     pub fire_lag_s: f64,
+    /// Heat that the metal between fire and probe takes for each degree: what of it warms in seconds.
+    pub metal_kj_k: f64,
+    /// Heat from the gas into that metal for each degree between them, in the air of 15 % N1.
+    pub metal_w_k: f64,
     /// Gas generator speed at idle.
     pub idle_n1_pct: f64,
     /// Time constant of the gas generator behind the throttle, as its governor holds it.
@@ -61,7 +69,11 @@ impl Default for EngineSettings {
             light_off_n1_pct: 12.0,
             light_delay_s: 0.9,
             light_delay_sd_s: 0.2,
-            fire_lag_s: 0.4,
+            manifold_s: 0.4,
+            spread_s: 0.7,
+            fire_lag_s: 0.2,
+            metal_kj_k: 15.0,
+            metal_w_k: 300.0,
             idle_n1_pct: 62.0,
             spool_lag_s: 1.2,
             idle_egt_c: 560.0,

@@ -44,6 +44,13 @@ fn a_good_start_lights_off_peaks_and_idles_as_the_trade_expects() {
     let lit = states.iter().find(|state| state.egt_c > 60.0).map_or(0.0, |state| state.n1_pct);
     assert!((12.0..=18.0).contains(&lit), "{lit}");
     assert!((700.0..=780.0).contains(&peak_c(&states)), "{}", peak_c(&states));
+    let when = |holds: &dyn Fn(&EngineState) -> bool| {
+        states.iter().position(holds).map_or(NOBODY, |k| k as f64 * DT)
+    };
+    let (warm, top) = (when(&|state| state.egt_c > 42.0), when(&|state| state.egt_c >= peak_c(&states)));
+    assert!((2.5..=7.0).contains(&(top - warm)), "some seconds from warmth to peak: {}", top - warm);
+    let sustains = when(&|state| state.n1_pct >= 45.0);
+    assert!((15.0..=40.0).contains(&sustains), "{sustains}");
     assert!(engine.runs());
     assert!((engine.state().n1_pct - 62.0).abs() < 0.1);
     let moves: Vec<Line> = engine.moves().iter().map(|(_, line, _)| *line).collect();
@@ -200,7 +207,7 @@ fn a_start_is_hotter_with_more_fuel_earlier_fuel_later_fire_and_less_air() {
     hotter("rich", 150.0, EngineSettings { start_fuel: 1.5, ..settings() }, dock());
     hotter("fuel before rotation", 100.0, settings(), DockSettings { fuel_after_s: Some(0.0), ..dock() });
     hotter("late igniters", 60.0, settings(), DockSettings { igniter_after_s: 11.0, ..dock() });
-    hotter("fuel left over", 100.0, EngineSettings { residual_fuel_g: 60.0, ..settings() }, dock());
+    hotter("fuel left over", 100.0, EngineSettings { residual_fuel_g: 120.0, ..settings() }, dock());
     let weak = EngineSettings { battery_v: 19.0, light_off_n1_pct: 9.0, ..settings() };
     hotter("low batteries", 50.0, weak, DockSettings { fuel_at_n1_pct: 9.0, ..dock() });
 }
@@ -264,4 +271,25 @@ fn a_valve_stuck_rich_drives_speed_and_temperature_over_their_full_figures() {
         engine.step(120.0 + f64::from(k) * DT, 1.0, 92.0);
     }
     assert!(engine.state().n1_pct > 102.0 && engine.state().egt_c > 775.0, "{:?}", engine.state());
+}
+
+/// Conservation of energy: in gas of one temperature the metal comes to it, and the probe with it; without air nothing
+/// but the metal is felt.
+#[test]
+fn the_metal_takes_what_the_gas_loses_and_keeps_the_probe_warm_in_still_air() {
+    let mut hot_end = HotEnd::new(&settings(), DT);
+    let mut felt = 0.0;
+    let air = air_kg_s(0.15);
+    for _ in 0..20_000 {
+        hot_end.step(DT, 500.0 + generator::KELVIN, air);
+        felt += (500.0 - hot_end.junction_c) * DT;
+    }
+    // What the gas lost, without the 900 s into the hull, is 15 kJ/K times the metal's 478 degrees; the lags of gas and
+    // junction add a second of 478.
+    let lost_kj = (felt - 1.0 * 478.0) * air * generator::GAS_J_KG_K / 1e3;
+    assert!((lost_kj / (15.0 * 478.0) - 1.0).abs() < 0.25, "{lost_kj}");
+    for _ in 0..500 {
+        hot_end.step(DT, 22.0 + generator::KELVIN, 0.0);
+    }
+    assert!((450.0..500.0).contains(&hot_end.junction_c), "{}", hot_end.junction_c);
 }

@@ -94,7 +94,7 @@ fn no_light_off_is_said_ten_seconds_after_fuel() {
 fn without_a_fuel_switch_fuel_is_inferred_at_last() {
     let mut bench = bare();
     bench.go(0, 40_000, (15.0, 25.0), (15.0, 25.0));
-    assert_eq!(bench.first(AlertId::NoLightOff), Some(20_000), "10 s to infer fuel, 10 s to light");
+    assert_eq!(bench.first(AlertId::NoLightOff), Some(10_000), "10 s with N1 above 12 %, and no rise");
 }
 
 #[test]
@@ -229,4 +229,34 @@ fn a_switch_that_is_not_wired_or_was_never_seen_is_unknown() {
         [StartStep::Cranking],
         "turned by something, whatever the switches have not said"
     );
+}
+
+/// Heat soak: air carries no heat away any more, and the metal warms the probe (handbooks: a stop after a hot start,
+/// crank). It is neither a light-off nor fuel too soon, whether the fuel switch is wired or not.
+#[test]
+fn heat_that_soaks_after_cranking_is_no_light_off() {
+    for mut bench in [bare(), Bench::wired()] {
+        to_fuel(&mut bench);
+        bench.go(6_000, 10_000, (16.0, 25.0), (20.0, 500.0));
+        bench.switch(10_000, Line::StartFuel, false);
+        bench.go(10_100, 20_000, (20.0, 500.0), (15.0, 120.0));
+        bench.switch(20_000, Line::StarterLow, false);
+        bench.go(20_100, 28_000, (15.0, 120.0), (0.0, 290.0));
+        bench.go(28_000, 32_000, (0.0, 290.0), (0.0, 310.0));
+        let lit = bench.path().iter().filter(|step| **step == StartStep::Lit).count();
+        assert_eq!((lit, bench.first(AlertId::FuelTooSoon)), (1, None), "{:?}", bench.path());
+    }
+}
+
+/// By its own definition: no good start is above `good_peak_c`, and 800 is not yet the limit of 900.
+#[test]
+fn a_rise_beyond_a_good_start_s_peak_is_said_before_the_limit() {
+    let mut bench = bare();
+    bench.go(0, 5_000, (0.0, 25.0), (15.0, 25.0));
+    bench.go(5_000, 24_000, (15.0, 25.0), (25.0, 780.0));
+    bench.go(24_000, 27_000, (25.0, 780.0), (27.0, 780.0));
+    assert_eq!(bench.first(AlertId::HotStart), None);
+    bench.go(27_000, 37_000, (27.0, 780.0), (32.0, 880.0));
+    let said = bench.first(AlertId::HotStart).unwrap();
+    assert!((29_500..=30_500).contains(&said), "805 is reached at 29.5 s: {said}");
 }
