@@ -4,7 +4,7 @@
 //! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
-//! with a real dash, and [`pack`] makes settings ready for it.
+//! with a real dash, and [`pack`] makes settings ready for it; [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
@@ -17,6 +17,7 @@ pub mod json;
 pub mod log;
 pub mod pack;
 pub mod play;
+pub mod practice;
 pub mod recording;
 pub mod replay;
 pub mod report;

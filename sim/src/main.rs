@@ -16,6 +16,7 @@ use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::fixes::{self, Form};
 use gunline::log::Log;
+use gunline::practice::command::{PracticeWords, run as practice};
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
 use gunline::stimulus::Stimulus;
@@ -52,6 +53,8 @@ enum Verb {
     },
     /// Drives thousands of starts, by the dash's run-in number and by stopwatch, and compares.
     Sweep(SweepWords),
+    /// Serves a page on this machine to practise starts by hand, with the real dash. See docs/practice.md.
+    Practice(PracticeWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -121,6 +124,7 @@ fn main() -> ExitCode {
         Verb::Run(words) => run(&words),
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Practice(words) => practice(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };

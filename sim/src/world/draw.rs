@@ -47,6 +47,8 @@ pub enum Purpose {
     Eyes = 16,
     /// How quickly his foot follows.
     Reflex = 17,
+    /// What goes wrong in a practice start.
+    Practice = 18,
 }
 
 /// One stream of draws.

@@ -131,6 +131,25 @@ impl Engine {
         }
     }
 
+    /// An engine that idles already, or pulls with a `power` of 0 to 1 as it has for a while.
+    #[must_use]
+    pub fn running(settings: &EngineSettings, dt: f64, power: f64) -> Self {
+        let mut engine = Self::new(settings, dt);
+        let power = power.clamp(0.0, 1.0);
+        engine.stage = Stage::Running;
+        engine.gas_c = settings.idle_egt_c + (settings.full_egt_c - settings.idle_egt_c) * power;
+        engine.state.egt_c = engine.gas_c;
+        engine.state.n1_pct = settings.idle_n1_pct + (100.0 - settings.idle_n1_pct) * power;
+        engine
+    }
+
+    /// The starter is pressed at this race time; a later press of a starter that turns already changes nothing.
+    pub fn press_starter(&mut self, t: f64) {
+        if self.stage == Stage::Cold {
+            self.settings.starter_at_s = t;
+        }
+    }
+
     /// What it does now.
     #[must_use]
     pub const fn state(&self) -> EngineState {

@@ -9,6 +9,7 @@
 
 pub mod boat;
 pub mod course;
+pub mod craft;
 pub mod crystal;
 pub mod draw;
 pub mod driver;
@@ -16,6 +17,7 @@ pub mod engine;
 pub mod faults;
 pub mod guns;
 pub mod helm;
+pub mod live;
 pub mod maths;
 pub mod pickup;
 pub mod probe;
@@ -27,6 +29,7 @@ pub mod thumb;
 pub mod truth;
 pub mod wire;
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 use firmware::input::{Line, ProbeReading, Pulses};
@@ -94,7 +97,7 @@ pub struct World {
     truth: Arc<Truth>,
     crystal: Crystal,
     faults: Faults,
-    script: std::vec::IntoIter<(Span, SensorEvent)>,
+    script: VecDeque<(Span, SensorEvent)>,
     receiver: Option<Receiver>,
     pps: Option<Pps>,
     probe: Option<Probe>,
@@ -124,7 +127,11 @@ impl World {
     #[must_use]
     pub fn new(settings: &WorldSettings, seed: u64) -> Self {
         let error_s = Draw::new(seed, Purpose::Driver).normal(0.0, settings.driver.timing_sd_s);
-        let truth = Truth::run(settings, error_s);
+        Self::around(settings, seed, error_s, Truth::run(settings, error_s))
+    }
+
+    /// The sensors round a truth.
+    fn around(settings: &WorldSettings, seed: u64, error_s: f64, truth: Truth) -> Self {
         let extent = truth.extent();
         let faults = Faults::drawn(&settings.faults, seed);
         let crystal = Crystal::new(&settings.crystal, seed);
@@ -149,7 +156,7 @@ impl World {
             pps: feeds.pps.then_some(pps),
             probe: feeds.probe.then(|| Probe::new(&settings.probe, extent.0, seed)),
             shafts: feeds.shafts.then(|| Shafts::new(&settings.pickups, extent.0, seed)),
-            script: script.events.into_iter(),
+            script: script.events.into(),
             off_until: extent.0,
             due: [Span::MAX; 6],
             truth: Arc::new(truth),
@@ -191,18 +198,29 @@ impl World {
 
     /// The next event that the board sees, and its true time; none after [`SensorEvent::End`].
     pub fn next_event(&mut self) -> Option<(Span, SensorEvent)> {
-        loop {
-            let (at, turn) = self.turn()?;
-            let event = self.take(turn);
-            self.plan(turn);
-            match event {
-                Some(event) if at >= self.off_until || event == SensorEvent::End => {
-                    if let SensorEvent::PowerBlip { off } | SensorEvent::WatchdogReset { off } = event {
-                        self.off_until = at + off;
-                    }
-                    return Some((at, event));
+        while self.turn().is_some() {
+            if let Some(event) = self.next_event_once() {
+                return Some(event);
+            }
+        }
+        None
+    }
+
+    /// What the next source has to tell, which is nothing while the board is off.
+    fn next_event_once(&mut self) -> Option<(Span, SensorEvent)> {
+        let (at, turn) = self.turn()?;
+        let event = self.take(turn);
+        self.plan(turn);
+        match event {
+            Some(event) if at >= self.off_until || event == SensorEvent::End => {
+                if let SensorEvent::PowerBlip { off } | SensorEvent::WatchdogReset { off } = event {
+                    self.off_until = at + off;
                 }
-                _ => self.shafts.iter_mut().for_each(Shafts::forget),
+                Some((at, event))
+            }
+            _ => {
+                self.shafts.iter_mut().for_each(Shafts::forget);
+                None
             }
         }
     }
@@ -218,7 +236,7 @@ impl World {
     fn plan(&mut self, turn: Turn) {
         let [script, pps, receiver, probe, shafts, _] = &mut self.due;
         let (due, next) = match turn {
-            Turn::Script => (script, self.script.as_slice().first().map(|(at, _)| *at)),
+            Turn::Script => (script, self.script.front().map(|(at, _)| *at)),
             Turn::Pps => (pps, self.pps.as_mut().and_then(|pps| pps.due(&self.faults))),
             Turn::Receiver => (
                 receiver,
@@ -238,7 +256,7 @@ impl World {
     fn take(&mut self, turn: Turn) -> Option<SensorEvent> {
         let (truth, faults) = (&self.truth, &self.faults);
         match turn {
-            Turn::Script => self.script.next().map(|(_, event)| event),
+            Turn::Script => self.script.pop_front().map(|(_, event)| event),
             Turn::Pps => self.pps.as_mut()?.take().map(|_| SensorEvent::PpsEdge),
             Turn::Receiver => self.receiver.as_mut()?.take().map(SensorEvent::ReceiverBytes),
             Turn::Probe => {

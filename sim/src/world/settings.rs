@@ -10,6 +10,7 @@ use firmware::units::Utc;
 
 use super::boat::BoatSettings;
 use super::course::CourseSettings;
+use super::craft::Drive;
 use super::crystal::CrystalSettings;
 use super::driver::DriverSettings;
 use super::engine::EngineSettings;
@@ -57,6 +58,8 @@ pub struct WorldSettings {
     pub engine: EngineSettings,
     /// Who drives it.
     pub driver: DriverSettings,
+    /// Hands that were recorded; they drive instead of him, and the boat is on no path.
+    pub drive: Option<Drive>,
     /// His thumb.
     pub thumb: ThumbSettings,
     /// The guns.
@@ -87,6 +90,7 @@ impl Default for WorldSettings {
             boat: BoatSettings::default(),
             engine: EngineSettings::default(),
             driver: DriverSettings::default(),
+            drive: None,
             thumb: ThumbSettings::default(),
             guns: GunSettings::default(),
             crystal: CrystalSettings::default(),

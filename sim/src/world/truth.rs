@@ -8,6 +8,7 @@ use firmware::units::Span;
 
 use super::boat::Boat;
 use super::course::{Course, Place};
+use super::craft::{Craft, Drive, Played, Pose, steps_between};
 use super::driver::{Driver, Seen};
 use super::engine::{Engine, EngineState};
 use super::helm::{Helm, Spool};
@@ -37,6 +38,8 @@ pub struct TrueState {
     pub speed_m_s: f64,
     /// The antenna's place on the water.
     pub place: Place,
+    /// By how much its course lies to the right of where the bow points; zero on a path.
+    pub skid_rad: f64,
     /// Temperature at the thermocouple and shaft speeds.
     pub engine: EngineState,
 }
@@ -61,6 +64,8 @@ pub struct Truth {
     bow_m: f64,
     begins_s: f64,
     samples: Vec<Sample>,
+    /// Where a boat that is on no path was, sample by sample; empty for one that is.
+    poses: Vec<Pose>,
 }
 
 impl Truth {
@@ -68,6 +73,9 @@ impl Truth {
     /// misjudges the start.
     #[must_use]
     pub fn run(settings: &WorldSettings, error_s: f64) -> Self {
+        if let Some(drive) = &settings.drive {
+            return Self::driven(settings, drive);
+        }
         let (begins_s, ends_s) = (settings.begins_s, settings.ends_s);
         let course = Course::new(&settings.course);
         let boat = Boat::new(&settings.boat);
@@ -91,7 +99,39 @@ impl Truth {
             s += run;
             speed = next;
         }
-        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples }
+        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples, poses: Vec::new() }
+    }
+
+    /// The truth of a boat that hands drive, up to its first moment, and the boat.
+    #[must_use]
+    pub fn set_out(settings: &WorldSettings, drive: &Drive) -> (Self, Craft) {
+        let course = Course::new(&settings.course);
+        let craft = Craft::new(settings, drive, &course);
+        let bow_m = settings.boat.antenna_to_bow_m;
+        let mut truth = Self { bow_m, course, begins_s: settings.begins_s, samples: Vec::new(), poses: Vec::new() };
+        truth.note(&craft);
+        (truth, craft)
+    }
+
+    /// Writes down where the boat has come to.
+    pub fn note(&mut self, craft: &Craft) {
+        let (s, speed) = craft.motion();
+        self.samples.push(Sample { s, speed, engine: craft.engine() });
+        self.poses.push(craft.pose());
+    }
+
+    /// A recorded drive, to the end that the settings say.
+    fn driven(settings: &WorldSettings, drive: &Drive) -> Self {
+        let (mut truth, mut craft) = Self::set_out(settings, drive);
+        let mut hands = Played::new(&drive.hands);
+        let last = drive.hands.last().map_or(0.0, |row| seconds(row.at));
+        let ends_s = settings.ends_s.unwrap_or(last).min(LONGEST_S);
+        // One step more, so that at the last moment there is something to look at on both sides.
+        for _ in 0..=steps_between(settings.begins_s, span(ends_s)) {
+            craft.step(hands.at(craft.now()));
+            truth.note(&craft);
+        }
+        truth
     }
 
     /// The course it was run on.
@@ -103,7 +143,8 @@ impl Truth {
     /// The first and the last moment there is anything to tell of.
     #[must_use]
     pub fn extent(&self) -> (Span, Span) {
-        let steps = self.samples.len().saturating_sub(1);
+        let beyond = usize::from(!self.poses.is_empty());
+        let steps = self.samples.len().saturating_sub(1 + beyond);
         (span(self.begins_s), span(self.begins_s + steps as f64 * STEP_S))
     }
 
@@ -159,12 +200,26 @@ impl Truth {
 
     fn at_s(&self, t: f64) -> TrueState {
         let (s_m, speed_m_s) = self.motion(t);
-        TrueState { s_m, speed_m_s, place: self.course.place(s_m), engine: self.engine(t) }
+        let engine = self.engine(t);
+        match self.pose(t) {
+            Some(pose) => {
+                TrueState { s_m, speed_m_s, place: pose.place(), skid_rad: pose.skid_rad, engine }
+            }
+            None => TrueState { s_m, speed_m_s, place: self.course.place(s_m), skid_rad: 0.0, engine },
+        }
+    }
+
+    /// How a boat on no path lay at a moment.
+    fn pose(&self, t: f64) -> Option<Pose> {
+        let (k, share) = self.step_of(t);
+        let from = self.poses.get(k).or(self.poses.last())?;
+        Some(self.poses.get(k + 1).map_or(*from, |to| from.towards(to, share)))
     }
 
     /// The bow: metres past the line, metres from its left end.
     fn bow(&self, t: f64) -> (f64, f64) {
-        let (east, north) = self.course.place(self.motion(t).0).ahead(self.bow_m);
+        let place = self.pose(t).map_or_else(|| self.course.place(self.motion(t).0), |pose| pose.place());
+        let (east, north) = place.ahead(self.bow_m);
         self.course.from_line(east, north)
     }
 
@@ -179,15 +234,21 @@ impl Truth {
     fn between(&self, t: f64) -> (&Sample, &Sample, f64) {
         const NONE: Sample =
             Sample { s: 0.0, speed: 0.0, engine: EngineState { egt_c: 0.0, n1_pct: 0.0, n2_pct: 0.0 } };
-        let steps = ((t - self.begins_s) / STEP_S).max(0.0);
-        let k = steps as usize;
+        let (k, share) = self.step_of(t);
         match (self.samples.get(k), self.samples.get(k + 1)) {
-            (Some(a), Some(b)) => (a, b, steps - k as f64),
+            (Some(a), Some(b)) => (a, b, share),
             _ => {
                 let last = self.samples.last().unwrap_or(&NONE);
                 (last, last, 0.0)
             }
         }
+    }
+
+    /// The step before a moment, and the share of the way to the next.
+    fn step_of(&self, t: f64) -> (usize, f64) {
+        let steps = ((t - self.begins_s) / STEP_S).max(0.0);
+        let k = steps as usize;
+        (k, steps - k as f64)
     }
 }
 

@@ -75,6 +75,18 @@ pub const KEYS: &[Key] = &[
         "Laps he races before he cools down. Who owes a penalty lap must run it."),
     key("boat.drive.cool_down_laps", whole("laps", 0, 100), Is("1"),
         "Laps at milling speed after that."),
+    key("boat.hands.recording", File, NeededInItsTable("\"hands.csv\""),
+        "Recorded hands that drive the simulated boat instead of a driver, as the practice page saves them: a CSV \
+         file with the columns t_s,throttle_pct,helm_pct, where t_s is race time in whole hundredths of a second. \
+         Instead of the table [boat.drive]. Such a boat is on no path: she turns, and she skids."),
+    key("boat.hands.to_line_m", number("m", "0", "20000"), Is("2200"),
+        "Where she lies when the world begins: so far before the line along the path."),
+    key("boat.hands.aside_m", number("m", "-500", "500"), Is("0"),
+        "How far outside of the path."),
+    key("boat.hands.speed_m_s", number("m/s", "0", "200"), Is("0"),
+        "How fast she runs then."),
+    key("boat.hands.engine_runs", Flag, Is("true"),
+        "Whether her engine runs already when the world begins."),
     key("course.line_left", Place, SETTINGS,
         "The start line's left end, in truth."),
     key("course.line_right", Place, SETTINGS,

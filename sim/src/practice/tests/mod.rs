@@ -1,0 +1,3 @@
+//! Practice as a whole: what is driven by hand is what its heat file replays.
+
+mod replays;
