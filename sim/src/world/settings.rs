@@ -134,7 +134,9 @@ impl WorldSettings {
         let outside = |(key, value, low, high): (&'static str, f64, f64, f64)| {
             (!(low..=high).contains(&value)).then_some(Unfit { key, value, range: (low, high) })
         };
-        match self.ranges().into_iter().find_map(outside) {
+        // Where hands drive, no driver's figure counts.
+        let counts = |(key, ..): &(&str, f64, f64, f64)| self.drive.is_none() || !key.starts_with("driver.");
+        match self.ranges().into_iter().filter(counts).find_map(outside) {
             Some(unfit) => Err(unfit),
             None => Ok(()),
         }

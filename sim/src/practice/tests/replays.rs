@@ -10,6 +10,7 @@ use crate::practice::review::Start;
 use crate::practice::session::Session;
 use crate::replay;
 use crate::world::craft::Hands;
+use crate::world::maths::seconds;
 
 /// Drives a start: at 100 ms from its beginning, and so on, something is done.
 fn driven(plan: Plan, frame_us: i64, mut does: impl FnMut(&mut Session, Span)) -> Session {
@@ -22,8 +23,9 @@ fn driven(plan: Plan, frame_us: i64, mut does: impl FnMut(&mut Session, Span)) -
     session
 }
 
-/// He presses a quarter of a second after each gun, mills, and goes flat out at a moment.
-fn usual(goes: Span) -> impl FnMut(&mut Session, Span) {
+/// He presses a quarter of a second after each gun, wastes time so that he leaves the last turn at a moment, and goes
+/// flat out from there.
+fn usual(leaves_s: f64) -> impl FnMut(&mut Session, Span) {
     let mut down = false;
     move |session, now| {
         let late = Span::from_millis(250);
@@ -32,7 +34,13 @@ fn usual(goes: Span) -> impl FnMut(&mut Session, Span) {
             down = at_a_gun;
             session.button(Line::Button, down);
         }
-        session.hands(Hands::of(if now >= goes { 1.0 } else { 0.45 }, 0.0));
+        let craft = session.live().craft();
+        let (pose, (_, speed), boat) = (craft.pose(), craft.motion(), craft.parts().0);
+        let (s, _) = session.course().nearest(pose.east_m, pose.north_m);
+        let way = session.course().lap_m() - s - session.course().turn_to_line_m();
+        let wanted = (way / (leaves_s - seconds(now)).max(0.1)).clamp(15.0, 52.0);
+        let milling = boat.power_to_hold(wanted) + 0.05 * (wanted - speed);
+        session.hands(Hands::of(if way <= 0.0 { 1.0 } else { milling }, 0.0));
     }
 }
 
@@ -46,7 +54,7 @@ fn a_driven_start_replays_to_the_same_digest_and_the_same_journal() {
     ] {
         let plan = Plan { length, mode, steered: true, seed };
         // Frames of a screen never fall on the model's steps.
-        let session = driven(plan, 16_667, usual(Span::from_secs(-22)));
+        let session = driven(plan, 16_667, usual(-12.6));
         let start = Start::of(session.finish()).unwrap();
         let review = &start.review;
         assert!(review.replays, "{plan:?}");
@@ -78,7 +86,7 @@ fn a_start_from_the_dock_replays_with_its_switches() {
 #[test]
 fn a_legal_start_is_reviewed_as_the_replay_has_it() {
     let plan = Plan { length: Length::OneMinute, mode: Mode::Dash, steered: true, seed: 7 };
-    let session = driven(plan, 10_000, usual(Span::from_secs(-20)));
+    let session = driven(plan, 10_000, usual(-12.4));
     let finished = session.finish();
     let heat = finished.files.load().unwrap();
     let start = Start::of(finished).unwrap();
@@ -91,8 +99,10 @@ fn a_legal_start_is_reviewed_as_the_replay_has_it() {
     assert!((call.margin_us - crossing.t.as_micros()).abs() < 5 * call.sigma_us, "{call:?} {crossing:?}");
     assert_eq!(review.reactions.len(), 1);
     assert!((250_000..270_000).contains(&review.reactions[0].late_us), "{:?}", review.reactions);
-    assert!((review.went_us.unwrap() + 20_000_000).abs() <= 20_000, "{:?}", review.went_us);
-    // Flat out from the moment he went: what the coach says of that moment is what came of it.
+    assert!((review.went_us.unwrap() + 12_400_000).abs() <= 1_000_000, "{:?}", review.went_us);
+    assert!(crossing.t > Span::ZERO && review.lost.unwrap().metres > 0.0, "{:?}", review.lost);
+    // Flat out from the moment he went: what the coach says of that moment is what came of it, but for the
+    // speed that she loses while she comes straight.
     let went_ms = review.went_us.unwrap() / 1_000;
     let sample = review.trace.t_ms.iter().position(|t| *t >= went_ms).unwrap();
     let told = review.trace.true_ms[sample].unwrap();

@@ -217,7 +217,7 @@ pub const KEYS: &[Key] = &[
         "A press of a button: when its contact first closes. Up to a day from zero, in any order."),
     key("press[].line", Word(&["button", "acknowledge", "page", "igniter", "starter-low", "starter-high", "start-fuel", "external-power"]), Is("\"button\""),
         "Which button: the start button, the one that acknowledges an alert, the one that turns the page."),
-    key("press[].held_s", number("s", "0.001", "60"), Means("[thumb] `held_ms`"),
+    key("press[].held_s", number("s", "0.001", "3600"), Means("[thumb] `held_ms`"),
         "How long it is held."),
     key("contact[].at", RaceTime, NeededInItsTable("\"-4:59.998\""),
         "A closure of the gun contact, for 0.3 s."),
