@@ -8,7 +8,7 @@ const TURN_TO_LINE_M = 900;
 export async function drive(page, looks = async () => {}) {
   await page.keyboard.press("r");
   await page.waitForFunction(() => practice.scene() && practice.state() && !practice.state().called);
-  const begun = await page.evaluate(() => (practice.kept = null, practice.scene().begins_us));
+  const begun = await page.evaluate(() => ((practice.kept = null), practice.scene().begins_us));
   const length = -begun / 1e6 - 12;
   let pressed = false;
   let open = null;

@@ -21,10 +21,17 @@ const CHROMIUM = process.env.CHROMIUM ?? "/usr/bin/chromium";
 /** A server with a history of its own. */
 export class Server {
   static async begin(words = [], folder = mkdtempSync(join(tmpdir(), "gunline-practice-"))) {
+    if (!existsSync(GUNLINE)) throw new Error(`missing: ${GUNLINE}. cargo build -p gunline, or name it: GUNLINE=...`);
     const server = new Server();
     server.folder = folder;
-    server.process = spawn(GUNLINE, ["practice", "--port", "0", "--data", folder, ...words], { stdio: ["ignore", "pipe", "pipe"] });
-    server.process.stderr.on("data", (text) => { server.said = (server.said ?? "") + text; });
+    server.process = spawn(
+      GUNLINE,
+      ["practice", ...(words.includes("--port") ? [] : ["--port", "0"]), "--data", folder, ...words],
+      { stdio: ["ignore", "pipe", "pipe"] },
+    );
+    server.process.stderr.on("data", (text) => {
+      server.said = (server.said ?? "") + text;
+    });
     const [first] = await once(server.process.stdout, "data");
     server.address = String(first).match(/http:\S+/)[0];
     server.origin = new URL(server.address).origin;
@@ -49,7 +56,10 @@ export class Server {
 /** What `gunline run --json` says of a heat file. */
 export function run(heat) {
   const text = execFileSync(GUNLINE, ["run", "--json", heat], { encoding: "utf8", maxBuffer: 1 << 28 });
-  return text.trim().split("\n").map((line) => JSON.parse(line));
+  return text
+    .trim()
+    .split("\n")
+    .map((line) => JSON.parse(line));
 }
 
 /** Chromium without a window and without a network but this machine. */
@@ -57,13 +67,24 @@ export async function browser() {
   if (!existsSync(CHROMIUM)) throw new Error(`missing: ${CHROMIUM}. Debian as root: apt-get install chromium`);
   return chromium.launch({
     executablePath: CHROMIUM,
-    args: ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-      "--disable-sync", "--autoplay-policy=no-user-gesture-required"],
+    args: [
+      "--no-sandbox",
+      "--disable-quic",
+      "--no-first-run",
+      "--disable-background-networking",
+      "--disable-component-update",
+      "--disable-sync",
+      "--autoplay-policy=no-user-gesture-required",
+    ],
   });
 }
 
 /** A page whose cautions have been read. Everything it complains of is kept. */
-export async function open(chrome, server, { size = { width: 1366, height: 768 }, query = "", read = true, ...more } = {}) {
+export async function open(
+  chrome,
+  server,
+  { size = { width: 1366, height: 768 }, query = "", read = true, ...more } = {},
+) {
   const context = await chrome.newContext({ viewport: size, ...more });
   if (read) await context.addInitScript(() => localStorage.setItem("cautions-read", "yes"));
   const page = await context.newPage();

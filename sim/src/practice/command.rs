@@ -65,7 +65,11 @@ pub fn run(words: &PracticeWords) -> Result<(), Failure> {
     runtime.block_on(serve(words, (settings, store), &folder))
 }
 
-async fn serve(words: &PracticeWords, (settings, store): (String, Store), folder: &Path) -> Result<(), Failure> {
+async fn serve(
+    words: &PracticeWords,
+    (settings, store): (String, Store),
+    folder: &Path,
+) -> Result<(), Failure> {
     let address = SocketAddr::new(words.listen.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST)), words.port);
     let refused = |error: std::io::Error| (3, format!("error: cannot listen on {address}: {error}"));
     let listener = TcpListener::bind(address).await.map_err(refused)?;
@@ -113,7 +117,8 @@ async fn told_to_stop() {
 fn settings(path: Option<&Path>) -> Result<String, Failure> {
     let Some(path) = path else { return Ok(REACH.to_owned()) };
     let wrong = |says: String| (2, format!("error: {says}"));
-    let text = std::fs::read_to_string(path).map_err(|error| wrong(format!("{}: {error}", path.display())))?;
+    let text =
+        std::fs::read_to_string(path).map_err(|error| wrong(format!("{}: {error}", path.display())))?;
     crate::scenario::parse_settings(&path.display().to_string(), &text)
         .map_err(|report| (report.exit_status(), report.render(false)))?;
     Session::new(Plan::default(), &text).map_err(|why| wrong(format!("{}: {why}", path.display())))?;

@@ -60,7 +60,8 @@ impl Figures {
     pub fn of(rows: &[Row]) -> Self {
         let margins: Vec<i64> = rows.iter().filter_map(|row| row.margin_us).collect();
         let legal: Vec<f64> = margins.iter().filter(|us| **us >= 0).map(|us| *us as f64).collect();
-        let late = |share: f64| (!legal.is_empty()).then(|| Data::new(legal.clone()).quantile(share).round() as i64);
+        let late =
+            |share: f64| (!legal.is_empty()).then(|| Data::new(legal.clone()).quantile(share).round() as i64);
         let presses: Vec<f64> =
             rows.iter().flat_map(|row| &row.reactions_us).map(|us| *us as f64 * 1e-6).collect();
         Self {
@@ -123,7 +124,13 @@ mod tests {
     /// Worked by hand: of 0.1, 0.2, 0.3 s late and one early by 0.05 s.
     #[test]
     fn share_early_and_median_are_those_of_the_rows() {
-        let rows = [row(Some(100_000), &[]), row(Some(-50_000), &[]), row(None, &[]), row(Some(300_000), &[]), row(Some(200_000), &[])];
+        let rows = [
+            row(Some(100_000), &[]),
+            row(Some(-50_000), &[]),
+            row(None, &[]),
+            row(Some(300_000), &[]),
+            row(Some(200_000), &[]),
+        ];
         let figures = Figures::of(&rows);
         assert_eq!((figures.starts, figures.early, figures.median_late_us), (4, 1, Some(200_000)));
         let bar = |from| figures.bars.iter().find(|(at, _)| *at == from).unwrap().1;
@@ -137,7 +144,9 @@ mod tests {
     fn a_thumb_is_the_mean_and_deviation_of_its_presses() {
         let presses = [2.0, 4.0, 4.0, 4.0, 5.0, 5.0, 7.0, 9.0].map(|tenths: f64| tenths / 10.0);
         let thumb = Thumb::of(&presses).unwrap();
-        assert!((thumb.mean_s - 0.5).abs() < 1e-12 && (thumb.sd_s - (32.0_f64 / 7.0).sqrt() / 10.0).abs() < 1e-12);
+        assert!(
+            (thumb.mean_s - 0.5).abs() < 1e-12 && (thumb.sd_s - (32.0_f64 / 7.0).sqrt() / 10.0).abs() < 1e-12
+        );
         assert!(thumb.proposal.contains("reaction_mean_s = 0.500\n"), "{}", thumb.proposal);
         assert_eq!(Thumb::of(&presses[..5]), None);
     }
@@ -145,7 +154,8 @@ mod tests {
     #[test]
     fn a_proposal_is_a_settings_file_that_reads() {
         let thumb = Thumb::of(&[0.2, 0.22, 0.25, 0.19, 0.3, 0.21]).unwrap();
-        let settings = super::super::plan::REACH.replace("[thumb]\nreaction_mean_s = 0.25\nreaction_sd_s = 0.06\n", &thumb.proposal);
+        let settings = super::super::plan::REACH
+            .replace("[thumb]\nreaction_mean_s = 0.25\nreaction_sd_s = 0.06\n", &thumb.proposal);
         let read = crate::scenario::parse_settings("reach.toml", &settings).unwrap();
         assert_eq!(read.gun.reaction_mean.as_micros(), (thumb.mean_s * 1e3).round() as i64 * 1_000);
     }

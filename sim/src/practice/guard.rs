@@ -118,7 +118,10 @@ mod tests {
     use super::*;
 
     fn headers(pairs: &[(&'static str, &str)]) -> HeaderMap {
-        pairs.iter().map(|(name, value)| (header::HeaderName::from_static(name), value.parse().unwrap())).collect()
+        pairs
+            .iter()
+            .map(|(name, value)| (header::HeaderName::from_static(name), value.parse().unwrap()))
+            .collect()
     }
 
     fn guard() -> Guard {
@@ -142,21 +145,35 @@ mod tests {
         let own = ("host", "127.0.0.1:8425");
         let from = |origin: &str| guard().check(&Method::GET, &headers(&[own, ("origin", origin)]), true);
         assert_eq!(from("http://127.0.0.1:8425"), Ok(()));
-        for origin in ["http://boats.example", "null", "https://127.0.0.1:8425", "http://127.0.0.1:84250", "http://localhost:8425"] {
+        for origin in [
+            "http://boats.example",
+            "null",
+            "https://127.0.0.1:8425",
+            "http://127.0.0.1:84250",
+            "http://localhost:8425",
+        ] {
             assert_eq!(from(origin), Err(Refusal::Origin), "{origin}");
         }
         assert_eq!(guard().check(&Method::GET, &headers(&[own]), true), Err(Refusal::Origin), "without any");
         assert_eq!(guard().check(&Method::POST, &headers(&[own]), false), Err(Refusal::Origin));
         let asked = headers(&[own, ("origin", "http://boats.example")]);
-        assert_eq!(guard().check(&Method::GET, &asked, false), Err(Refusal::Origin), "nor looks on from elsewhere");
+        assert_eq!(
+            guard().check(&Method::GET, &asked, false),
+            Err(Refusal::Origin),
+            "nor looks on from elsewhere"
+        );
     }
 
     #[test]
     fn beyond_this_machine_nothing_is_given_without_the_token() {
         let guard = Guard::new("192.0.2.7:8425".parse().unwrap(), Some("secret".to_owned()));
-        let with = |cookie: &str| guard.check(&Method::GET, &headers(&[("host", "192.0.2.7:8425"), ("cookie", cookie)]), false);
+        let with = |cookie: &str| {
+            guard.check(&Method::GET, &headers(&[("host", "192.0.2.7:8425"), ("cookie", cookie)]), false)
+        };
         assert_eq!(with("other=1; gunline-token=secret"), Ok(()));
-        for cookie in ["", "gunline-token=", "gunline-token=secre", "gunline-token=secret2", "xgunline-token=secret"] {
+        for cookie in
+            ["", "gunline-token=", "gunline-token=secre", "gunline-token=secret2", "xgunline-token=secret"]
+        {
             assert_eq!(with(cookie), Err(Refusal::Token), "{cookie}");
         }
         assert!(guard.cookie_for("secret").is_some() && guard.cookie_for("Secret").is_none());

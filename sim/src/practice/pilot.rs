@@ -35,7 +35,13 @@ impl Pilot {
     }
 
     /// The helm, -1 to 1, for the next `dt` seconds; `wanted` is the driver's, to the right positive.
-    pub fn helm(&mut self, wanted: f64, (pose, speed): (Pose, f64), course: &Course, (grip, dt): (f64, f64)) -> f64 {
+    pub fn helm(
+        &mut self,
+        wanted: f64,
+        (pose, speed): (Pose, f64),
+        course: &Course,
+        (grip, dt): (f64, f64),
+    ) -> f64 {
         let across = wanted * course.outside() * ACROSS_M_S * dt;
         self.aside_m = (self.aside_m + across).clamp(INSIDE_M, OUTSIDE_M);
         let ahead = (speed * AHEAD_S).max(AHEAD_LEAST_M);

@@ -13,6 +13,7 @@ use firmware::input::Line;
 use firmware::units::Span;
 use serde::{Deserialize, Serialize};
 
+use super::dock::Dock;
 use crate::scenario::{self, Heat, Report, hands_csv, race_time};
 use crate::world::craft::Drive;
 use crate::world::draw::{Draw, Purpose};
@@ -86,14 +87,11 @@ pub struct Driven {
     pub drive: Drive,
     /// The presses.
     pub presses: Vec<Press>,
-    /// When the starter was pressed, where the driver has one.
-    pub starter: Option<Span>,
+    /// What was done at the dock.
+    pub dock: Dock,
     /// When it ended; none: it has not.
     pub ends: Option<Span>,
 }
-
-/// An hour before zero nobody has pressed a starter: a heat in which it never is.
-const NEVER_S: f64 = 3_600.0;
 
 impl Length {
     /// Seconds from the first gun to zero.
@@ -188,11 +186,7 @@ impl Plan {
             drive.to_line_m, drive.aside_m, drive.speed_m_s, drive.engine_runs
         );
         if self.mode == Mode::Dock {
-            let starter = driven.starter.map_or(NEVER_S, seconds);
-            let _ = write!(text, "\n[engine]\nstarter_at_s = {starter:.3}\n");
-            if let Some(peak) = faults.hot_start_c {
-                let _ = writeln!(text, "start_peak_c = {peak}");
-            }
+            text.push_str(&driven.dock.keys(faults.hot_start_c));
         }
         if let Some(late) = faults.late_s {
             let late: Vec<String> = late.iter().map(|late| format!("{late:.3}")).collect();

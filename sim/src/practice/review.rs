@@ -148,8 +148,6 @@ pub struct Trace {
 /// Above this the throttle is open, below the second one he has eased.
 const OPEN: u16 = 950;
 const EASED: u16 = 900;
-/// A crossing so long before zero is milling, not a start.
-const MILLING_S: f64 = -20.0;
 /// Before this nobody goes for the line.
 const TRACED_FROM_S: f64 = -60.0;
 
@@ -162,7 +160,7 @@ pub fn of(finished: &Finished) -> Result<Review, NoStart> {
     let log = play::play(&heat);
     let truth = Truth::run(&heat.world, 0.0);
     let coach = Coach::new(&heat, &truth);
-    let crossing = truth.crossings().into_iter().find(|it| it.forward && seconds(it.at) > MILLING_S);
+    let crossing = coach.crossing;
     let hands = hands_by_step(&heat, &truth);
     let went = went(&hands, crossing.as_ref());
     let trace = coach.trace(&log, &hands);
@@ -289,7 +287,9 @@ fn in_words(heat: &Heat) -> Vec<String> {
         .map(|fault| format!("no fix from {} for {:.1} s", clock(fault.at), seconds(fault.lasts)))
         .collect();
     let late = heat.world.guns.signals_s.iter().zip(&heat.world.guns.late_s).filter(|(_, late)| **late > 0.0);
-    told.extend(late.map(|(before, late)| format!("the gun due {before} s before zero fired {late:.2} s late")));
+    told.extend(
+        late.map(|(before, late)| format!("the gun due {before} s before zero fired {late:.2} s late")),
+    );
     if heat.world.engine.start_peak_c > 800.0 {
         told.push(format!("a hot start: {:.0} degrees at its peak", heat.world.engine.start_peak_c));
     }
@@ -300,6 +300,8 @@ fn in_words(heat: &Heat) -> Vec<String> {
 struct Coach<'a> {
     heat: &'a Heat,
     truth: &'a Truth,
+    /// The start: the first crossing in racing direction that is no milling by the rules of the settings.
+    crossing: Option<TrueCrossing>,
     helm: Helm,
     course: Course,
     /// An ideal start: speed over the line, and seconds from there to where starts are compared.
@@ -315,7 +317,9 @@ impl<'a> Coach<'a> {
         let exit = (course.turn_to_line_m(), helm.corner_m_s, helm.boat.power_to_hold(helm.corner_m_s));
         let (_, speed) = Drill::flat_out(&helm, &course, exit, STEP_S);
         let past = Drill::past_the_line(&helm, speed, 1.0);
-        Self { heat, truth, course, ideal: (speed, past), helm }
+        let window = heat.settings.race.early_window;
+        let crossing = truth.crossings().into_iter().find(|it| it.forward && it.at >= -window);
+        Self { heat, truth, crossing, course, ideal: (speed, past), helm }
     }
 
     fn power(&self, n1_pct: f64) -> f64 {
@@ -336,7 +340,8 @@ impl<'a> Coach<'a> {
     fn flat_out_ms(&self, t: Span) -> Option<i64> {
         let state = self.truth.at(t);
         let (_, aside) = self.course.nearest(state.place.east_m, state.place.north_m);
-        let lane = CourseSettings { lane_offset_m: aside.clamp(-20.0, 200.0), ..self.heat.world.course.clone() };
+        let lane =
+            CourseSettings { lane_offset_m: aside.clamp(-20.0, 200.0), ..self.heat.world.course.clone() };
         let lane = Course::new(&lane);
         let (s, _) = lane.nearest(state.place.east_m, state.place.north_m);
         let left = lane.lap_m() - s - self.helm.boat.antenna_to_bow_m;
@@ -350,7 +355,6 @@ impl<'a> Coach<'a> {
         let mut trace = Trace::default();
         let mut hands = hands.iter().peekable();
         let mut now = Hands::default();
-        let crossed = self.truth.crossings().into_iter().find(|it| it.forward && seconds(it.at) > MILLING_S);
         for sample in log.samples.iter().filter(|sample| seconds(sample.t) >= TRACED_FROM_S - 15.0) {
             while let Some((_, hands)) = hands.next_if(|(t, _)| *t <= sample.t) {
                 now = *hands;
@@ -359,7 +363,7 @@ impl<'a> Coach<'a> {
             let cm = |metres: f64| (metres * 100.0).round() as i64;
             let run_in = sample.view.run_in;
             let ms = |span: Span| span.as_micros() / 1_000;
-            let asked = seconds(sample.t) >= TRACED_FROM_S && crossed.is_none_or(|it| sample.t < it.at);
+            let asked = seconds(sample.t) >= TRACED_FROM_S && self.crossing.is_none_or(|it| sample.t < it.at);
             trace.t_ms.push(ms(sample.t));
             trace.east_cm.push(cm(state.place.east_m));
             trace.north_cm.push(cm(state.place.north_m));

@@ -47,7 +47,13 @@ pub struct Shared {
 impl Shared {
     /// With room for as many pages as there may be.
     #[must_use]
-    pub fn new(guard: Guard, store: Store, settings: &str, taken: PathBuf, stops: watch::Receiver<bool>) -> Self {
+    pub fn new(
+        guard: Guard,
+        store: Store,
+        settings: &str,
+        taken: PathBuf,
+        stops: watch::Receiver<bool>,
+    ) -> Self {
         Self {
             guard: Arc::new(guard),
             store: Arc::new(Mutex::new(store)),
@@ -67,10 +73,15 @@ impl Shared {
         ask: impl FnOnce(&Store) -> Result<T, store::Trouble> + Send + 'static,
     ) -> Result<T, Failed> {
         let store = Arc::clone(&self.store);
-        let done = tokio::task::spawn_blocking(move || ask(&store.lock().unwrap_or_else(PoisonError::into_inner)));
+        let done =
+            tokio::task::spawn_blocking(move || ask(&store.lock().unwrap_or_else(PoisonError::into_inner)));
         match done.await {
-            Ok(result) => result.map_err(|trouble| Failed(StatusCode::INTERNAL_SERVER_ERROR, trouble.to_string())),
-            Err(_) => Err(Failed(StatusCode::INTERNAL_SERVER_ERROR, "the history could not be asked".to_owned())),
+            Ok(result) => {
+                result.map_err(|trouble| Failed(StatusCode::INTERNAL_SERVER_ERROR, trouble.to_string()))
+            }
+            Err(_) => {
+                Err(Failed(StatusCode::INTERNAL_SERVER_ERROR, "the history could not be asked".to_owned()))
+            }
         }
     }
 }
@@ -115,7 +126,12 @@ struct Token {
 }
 
 /// Asks the guard, lets the token of an address become a cookie, and puts what a browser must know on every answer.
-async fn guarded(State(shared): State<Shared>, Query(given): Query<Token>, request: Request, next: Next) -> Response {
+async fn guarded(
+    State(shared): State<Shared>,
+    Query(given): Query<Token>,
+    request: Request,
+    next: Next,
+) -> Response {
     if let Some(cookie) = given.token.and_then(|token| shared.guard.cookie_for(&token)) {
         return sealed(([(header::SET_COOKIE, cookie)], Redirect::to("/")).into_response());
     }
@@ -208,7 +224,10 @@ async fn review(State(shared): State<Shared>, Path(id): Path<i64>) -> Result<Jso
 }
 
 /// One file of a start.
-async fn start_file(State(shared): State<Shared>, Path((id, name)): Path<(i64, String)>) -> Result<Response, Failed> {
+async fn start_file(
+    State(shared): State<Shared>,
+    Path((id, name)): Path<(i64, String)>,
+) -> Result<Response, Failed> {
     if name == "start.journal" {
         let journal = shared.ask(move |store| store.journal(id)).await?.ok_or(Failed::none(id))?;
         return Ok(download("application/octet-stream", "start.journal", journal));

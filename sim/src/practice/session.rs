@@ -11,6 +11,7 @@ use firmware::input::Line;
 use firmware::output::Output;
 use firmware::units::Span;
 
+use super::dock::Dock;
 use super::panel::{Look, Panel};
 use super::pilot::Pilot;
 use super::plan::{Driven, Files, Mode, Plan};
@@ -68,12 +69,15 @@ pub struct Session {
     now: Span,
     /// Throttle and helm as the driver has them.
     wish: Hands,
-    starter: Option<Span>,
+    dock: Dock,
     /// His first press, which starts a stopwatch.
     first_press: Option<Span>,
     /// Decisions that were looked at.
     heard: usize,
     called: Option<Span>,
+    /// How far the bow was past the line a step ago, and when it crossed it for a start.
+    past_m: f64,
+    crossed: Option<Span>,
 }
 
 /// A start that is over.
@@ -110,10 +114,12 @@ impl Session {
             panel: Panel::default(),
             now: span(heat.world.begins_s),
             wish: Hands::of(live.craft().parts().0.power_to_hold(drive.speed_m_s), 0.0),
-            starter: None,
+            dock: Dock::default(),
             first_press: None,
             heard: 0,
             called: None,
+            past_m: 0.0,
+            crossed: None,
             plan,
             settings,
             drive,
@@ -183,9 +189,8 @@ impl Session {
         if down && line == Line::Button {
             self.first_press.get_or_insert(at);
         }
-        let cranks = matches!(line, Line::StarterLow | Line::StarterHigh);
-        if down && cranks && self.plan.mode == Mode::Dock && self.starter.is_none() {
-            self.starter = Some(self.live.press_starter());
+        if self.plan.mode == Mode::Dock {
+            self.dock.thrown(&mut self.live, line, down);
         }
         self.advance(at);
     }
@@ -196,10 +201,23 @@ impl Session {
         while self.live.horizon() + step <= to {
             let hands = self.steered();
             self.live.run(hands);
+            self.watch_line();
             self.look(self.live.horizon());
         }
         self.look(to.max(self.live.horizon()));
         self.now = self.now.max(to);
+    }
+
+    /// Has the bow crossed the line for a start? The dash may not have been armed, and there is no call then.
+    fn watch_line(&mut self) {
+        let (east, north) = self.live.craft().pose().place().ahead(self.heat.world.boat.antenna_to_bow_m);
+        let (past_m, along_m) = self.course.from_line(east, north);
+        let forward = self.past_m < 0.0 && past_m >= 0.0 && (0.0..=self.course.line_m()).contains(&along_m);
+        let now = self.live.craft().now();
+        if forward && now >= -self.heat.settings.race.early_window {
+            self.crossed.get_or_insert(now);
+        }
+        self.past_m = past_m;
     }
 
     /// What the hands do in the next step: the driver's own, or the help's for him.
@@ -263,13 +281,14 @@ impl Session {
     /// True when there is nothing left to drive.
     #[must_use]
     pub fn is_over(&self) -> bool {
-        self.now >= GIVEN_UP || self.called.is_some_and(|called| self.now >= called + AFTER_CALL)
+        let made = self.called.or(self.crossed);
+        self.now >= GIVEN_UP || made.is_some_and(|made| self.now >= made + AFTER_CALL)
     }
 
-    /// True when the dash has called the start.
+    /// True when the line was crossed for a start, or the dash has called one.
     #[must_use]
-    pub const fn is_called(&self) -> bool {
-        self.called.is_some()
+    pub const fn is_made(&self) -> bool {
+        self.called.is_some() || self.crossed.is_some()
     }
 
     /// Ends it.
@@ -281,9 +300,10 @@ impl Session {
             self.advance(begun);
         }
         let (drive, presses, ends) = self.live.recorded(&self.drive);
-        let driven = Driven { drive, presses, starter: self.starter, ends: Some(ends) };
+        let driven = Driven { drive, presses, dock: self.dock, ends: Some(ends) };
         let files = self.plan.files(&self.settings, &driven);
-        let Log { digest, journal, .. } = self.rig.into_log(&self.heat.title, self.heat.seed, self.heat.world.zero_utc);
+        let Log { digest, journal, .. } =
+            self.rig.into_log(&self.heat.title, self.heat.seed, self.heat.world.zero_utc);
         Finished { plan: self.plan, files, digest, journal }
     }
 
@@ -292,8 +312,11 @@ impl Session {
     pub fn reactions(shots: &[Shot], presses: &[crate::world::script::Press]) -> Vec<(f64, f64)> {
         let taken = |shot: &Shot| {
             let late = |at: Span| seconds(at - shot.fired);
-            let mut pressed = presses.iter().filter(|press| press.line == Line::Button).map(|press| late(press.at));
-            pressed.find(|late| (REACTION_LEAST_S..REACTION_MOST_S).contains(late)).map(|late| (shot.due_before_s, late))
+            let mut pressed =
+                presses.iter().filter(|press| press.line == Line::Button).map(|press| late(press.at));
+            pressed
+                .find(|late| (REACTION_LEAST_S..REACTION_MOST_S).contains(late))
+                .map(|late| (shot.due_before_s, late))
         };
         shots.iter().filter(|shot| shot.due_before_s > 0.0).filter_map(taken).collect()
     }

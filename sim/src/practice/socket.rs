@@ -263,8 +263,11 @@ impl Page {
     /// Keeps the start that is under way, if its driver got as far as a call or has run out of time.
     async fn keep(&mut self) -> Option<Says> {
         let session = self.session.take()?;
-        if !session.is_called() && !session.is_over() {
-            return Some(Says::Notice { about: "dropped", text: "No start yet, so nothing was kept.".to_owned() });
+        if !session.is_made() && !session.is_over() {
+            return Some(Says::Notice {
+                about: "dropped",
+                text: "No start yet, so nothing was kept.".to_owned(),
+            });
         }
         let finished = session.finish();
         let at_ms = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |it| it.as_millis());
@@ -303,5 +306,65 @@ fn drawn() -> u32 {
     match getrandom::fill(&mut bytes) {
         Ok(()) => u32::from_le_bytes(bytes) >> 1,
         Err(_) => 1,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::practice::guard::Guard;
+    use crate::practice::plan::REACH;
+    use crate::practice::store::Store;
+
+    fn page() -> Page {
+        let (_, stops) = watch::channel(false);
+        let guard = Guard::new(([127, 0, 0, 1], 1).into(), None);
+        let mut page =
+            Page::new(Shared::new(guard, Store::in_memory().unwrap(), REACH, "taken".into(), stops));
+        page.session = Some(Session::new(Plan { seed: 1, ..Plan::default() }, REACH).unwrap());
+        page
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_session_follows_the_clock_and_a_gap_in_it_pauses_instead_of_running_on() {
+        let mut page = page();
+        let begins = page.session.as_ref().unwrap().now();
+        for _ in 0..10 {
+            tokio::time::advance(FRAME).await;
+            assert!(!page.pace());
+        }
+        let now = page.session.as_ref().unwrap().now();
+        assert!((now - begins - Span::from_micros(166_670)).abs() < Span::from_millis(15), "{now:?}");
+        // A lid was closed for a minute.
+        tokio::time::advance(Duration::from_secs(60)).await;
+        assert!(page.pace());
+        assert!(page.paused);
+        assert_eq!(page.session.as_ref().unwrap().now(), now, "nothing ran without its driver");
+        tokio::time::advance(FRAME).await;
+        assert!(!page.pace());
+        assert_eq!(page.session.as_ref().unwrap().now(), now, "and it waits for him");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_hand_may_move_with_every_frame_but_a_flood_is_stopped() {
+        let mut page = page();
+        for _ in 0..1_000 {
+            tokio::time::advance(Duration::from_millis(8)).await;
+            assert!(page.allow().is_ok());
+        }
+        let flood = (0..1_000).take_while(|_| page.allow().is_ok()).count();
+        assert!((200..300).contains(&flood), "{flood}");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_start_without_a_call_is_not_kept_and_one_with_a_call_is() {
+        let mut page = page();
+        assert!(matches!(page.keep().await, Some(Says::Notice { about: "dropped", .. })));
+        assert!(page.keep().await.is_none(), "there is none any more");
+        let mut session = Session::new(Plan { seed: 1, ..Plan::default() }, REACH).unwrap();
+        session.advance(Span::from_secs(41));
+        page.session = Some(session);
+        assert!(matches!(page.keep().await, Some(Says::Kept { id: 1 })), "over is over, call or none");
+        assert_eq!(page.shared.ask(Store::rows).await.unwrap().len(), 1);
     }
 }

@@ -103,7 +103,8 @@ impl From<Switch> for Line {
 /// What is wrong with it.
 pub fn read(text: &str) -> Result<Said, serde_json::Error> {
     let said: Said = serde_json::from_str(text)?;
-    let out_of_range = |Hands { throttle, helm }: Hands| throttle > Hands::FULL || helm.unsigned_abs() > Hands::FULL;
+    let out_of_range =
+        |Hands { throttle, helm }: Hands| throttle > Hands::FULL || helm.unsigned_abs() > Hands::FULL;
     match said {
         Said::Hands { throttle, helm } if out_of_range(Hands { throttle, helm }) => {
             Err(serde::de::Error::custom("throttle is 0 to 1000, helm -1000 to 1000"))
@@ -313,7 +314,7 @@ impl State {
             stopwatch_us: stopwatch.map(firmware::units::Span::as_micros),
             dash: view.as_ref().filter(|_| seen).map(Facts::of),
             pressed,
-            called: session.is_called(),
+            called: session.is_made(),
         };
         (state, look)
     }

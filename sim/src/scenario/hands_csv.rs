@@ -115,7 +115,8 @@ mod tests {
 
     #[test]
     fn what_a_recording_cannot_hold_is_refused() {
-        for bad in ["1.001,0,0", "1,100.1,0", "1,-1,0", "1,0,100.05", "1,0", "1,0,0,0", "now,0,0", "1,0.05,0"] {
+        for bad in ["1.001,0,0", "1,100.1,0", "1,-1,0", "1,0,100.05", "1,0", "1,0,0,0", "now,0,0", "1,0.05,0"]
+        {
             assert_eq!(read_text(&format!("{HEADER}\n0.5,0,0\n{bad}\n")), Err(1), "{bad}");
         }
         assert_eq!(read_text(&format!("{HEADER}\n1,0,0\n1,5,0\n")), Err(1), "not later");

@@ -425,7 +425,8 @@ mod tests {
             let settings = CourseSettings { turns, skew_deg: 3.0, lane_offset_m: 12.0, ..Default::default() };
             let course = Course::new(&settings);
             for k in 0..400 {
-                let (s, aside) = (course.lap_m() * f64::from(k) / 400.0 + 0.3, f64::from(k % 9) * 10.0 - 40.0);
+                let (s, aside) =
+                    (course.lap_m() * f64::from(k) / 400.0 + 0.3, f64::from(k % 9) * 10.0 - 40.0);
                 let place = course.place(s);
                 let out = course.outside() * aside;
                 let (sin, cos) = place.heading_rad.sin_cos();

@@ -206,7 +206,8 @@ impl Craft {
     /// The helm turns her heading, and the water her course.
     fn turn(&mut self, helm: f64) {
         let speed = self.speed.max(SLOW_M_S);
-        let asked = helm * (ASKS * self.grip_m_s2 / speed).min(YAW_MOST_RAD_S) * (self.speed / SLOW_M_S).min(1.0);
+        let asked =
+            helm * (ASKS * self.grip_m_s2 / speed).min(YAW_MOST_RAD_S) * (self.speed / SLOW_M_S).min(1.0);
         self.yaw_rad_s += self.helm_share * (asked - self.yaw_rad_s);
         let x = -self.pose.skid_rad / SKID_RAD;
         let sideways = GIVES * self.grip_m_s2 * x / (1.0 + x * x).sqrt();

@@ -151,7 +151,8 @@ impl Live {
     pub fn recorded(&self, drive: &Drive) -> (Drive, Vec<Press>, Span) {
         let ends = self.horizon();
         let beyond = |press: &Press| ends - press.at + Span::from_secs(1);
-        let presses = self.presses.iter().map(|press| Press { held: press.held.or(Some(beyond(press))), ..*press });
+        let presses =
+            self.presses.iter().map(|press| Press { held: press.held.or(Some(beyond(press))), ..*press });
         (Drive { hands: self.moves.clone(), ..drive.clone() }, presses.collect(), ends)
     }
 }

@@ -108,7 +108,8 @@ impl Truth {
         let course = Course::new(&settings.course);
         let craft = Craft::new(settings, drive, &course);
         let bow_m = settings.boat.antenna_to_bow_m;
-        let mut truth = Self { bow_m, course, begins_s: settings.begins_s, samples: Vec::new(), poses: Vec::new() };
+        let mut truth =
+            Self { bow_m, course, begins_s: settings.begins_s, samples: Vec::new(), poses: Vec::new() };
         truth.note(&craft);
         (truth, craft)
     }
@@ -202,9 +203,7 @@ impl Truth {
         let (s_m, speed_m_s) = self.motion(t);
         let engine = self.engine(t);
         match self.pose(t) {
-            Some(pose) => {
-                TrueState { s_m, speed_m_s, place: pose.place(), skid_rad: pose.skid_rad, engine }
-            }
+            Some(pose) => TrueState { s_m, speed_m_s, place: pose.place(), skid_rad: pose.skid_rad, engine },
             None => TrueState { s_m, speed_m_s, place: self.course.place(s_m), skid_rad: 0.0, engine },
         }
     }

@@ -11,7 +11,8 @@ const EYE_M = 2.6;
 const WIDE = 0.72;
 const NEAR_M = 3;
 const FAR_M = 2_200;
-const WAVE_M = 14;
+const WAVE_M = 9;
+const WAVES = 17;
 const AGGRESSIVE = 1;
 
 export class CockpitView {
@@ -70,7 +71,8 @@ export class CockpitView {
     line.forEach((end, k) => add(end, (context, seen) => flag(context, seen, paint, k === 0 ? "L" : "R")));
     for (const buoy of buoys) add(buoy, (context, seen) => ball(context, seen, paint));
     things.others.forEach((boat, k) =>
-      add([boat.east, boat.north], (context, seen) => other(context, seen, paint, boat, k === AGGRESSIVE, eye)));
+      add([boat.east, boat.north], (context, seen) => other(context, seen, paint, boat, k === AGGRESSIVE, eye)),
+    );
     add(guns, (context, seen) => this.#stand(context, seen, paint, things));
     return list.sort((a, b) => b.far - a.far);
   }
@@ -149,14 +151,14 @@ function waves(context, paint, eye, own) {
   context.lineWidth = 1.5;
   context.beginPath();
   const [east, north] = [Math.round(own.east / WAVE_M), Math.round(own.north / WAVE_M)];
-  for (let i = -11; i <= 11; i++) {
-    for (let j = -11; j <= 11; j++) {
+  for (let i = -WAVES; i <= WAVES; i++) {
+    for (let j = -WAVES; j <= WAVES; j++) {
       const [e, n] = [east + i, north + j];
       // A fixed disorder, so that it is no chess board.
       const odd = Math.sin(e * 12.9 + n * 78.2) * 4.4;
       const seen = eye.sees([e * WAVE_M + odd, n * WAVE_M - odd]);
       if (!seen) continue;
-      const half = Math.min(40, seen.scale * 1.3);
+      const half = Math.min(46, seen.scale * 1.1);
       context.moveTo(seen.x - half, seen.y);
       context.lineTo(seen.x + half, seen.y);
     }
@@ -217,24 +219,62 @@ function other(context, { x, y, scale }, paint, boat, bar, eye) {
   context.fillRect(x - wide / 2, y - wide * 0.34, wide, wide * 0.18);
 }
 
-/** The own bow, and spray on both sides of it. */
+/** The own bow between its two sponsons, and the spray that they throw; a skid throws more on its side. */
 function deck(context, paint, width, height, own) {
   const spray = Math.min(1, own.speed / 70);
-  context.fillStyle = paint.foam;
-  for (const side of [-1, 1]) {
+  const middle = width / 2;
+  const shape = (colour, points) => {
+    context.fillStyle = colour;
     context.beginPath();
-    context.moveTo(width / 2 + side * width * 0.09, height);
-    context.lineTo(width / 2 + side * width * (0.14 + 0.16 * spray + side * own.skid * 0.5), height - height * 0.16 * spray);
-    context.lineTo(width / 2 + side * width * 0.3, height);
+    for (const [x, y] of points) context.lineTo(middle + x * width, height - y * height);
+    context.closePath();
     context.fill();
+  };
+  for (const side of [-1, 1]) {
+    const more = Math.max(0, spray + side * own.skid * 2);
+    shape(paint.foam, [
+      [side * 0.15, 0.02],
+      [side * (0.17 + 0.05 * more), 0.17 * more],
+      [side * (0.24 + 0.09 * more), 0.12 * more],
+      [side * (0.26 + 0.12 * more), 0],
+    ]);
+    shape(paint.ink, [
+      [side * 0.105, 0],
+      [side * 0.1, 0.12],
+      [side * 0.115, 0.15],
+      [side * 0.145, 0.13],
+      [side * 0.18, 0],
+    ]);
+    shape(paint.blue, [
+      [side * 0.112, 0],
+      [side * 0.106, 0.118],
+      [side * 0.117, 0.14],
+      [side * 0.14, 0.122],
+      [side * 0.172, 0],
+    ]);
   }
-  context.fillStyle = paint.blue;
-  context.beginPath();
-  context.moveTo(width / 2 - width * 0.1, height);
-  context.lineTo(width / 2 - width * 0.018, height * 0.83);
-  context.lineTo(width / 2 + width * 0.018, height * 0.83);
-  context.lineTo(width / 2 + width * 0.1, height);
-  context.fill();
+  shape(paint.ink, [
+    [-0.1, 0],
+    [-0.045, 0.2],
+    [-0.02, 0.215],
+    [0.02, 0.215],
+    [0.045, 0.2],
+    [0.1, 0],
+  ]);
+  shape(paint.blue, [
+    [-0.094, 0],
+    [-0.041, 0.192],
+    [-0.018, 0.205],
+    [0.018, 0.205],
+    [0.041, 0.192],
+    [0.094, 0],
+  ]);
+  shape(paint.card, [
+    [-0.006, 0],
+    [-0.003, 0.2],
+    [0.003, 0.2],
+    [0.006, 0],
+  ]);
 }
 
 function line2(context, x0, y0, x1, y1) {

@@ -5,6 +5,7 @@
 import { colours, fit } from "./dash.js";
 
 const TRAIL = 90;
+const ROUND_M = 105;
 const AGGRESSIVE = 1;
 
 export class CourseView {
@@ -53,9 +54,10 @@ export class CourseView {
       const values = all.map((point) => point[axis]);
       return [Math.min(...values), Math.max(...values)];
     };
-    const [[x0, x1], [y0, y1]] = [span(0), span(1)];
+    // Room for the outer lanes and for a word below the line.
+    const [[x0, x1], [y0, y1]] = [span(0), span(1)].map(([least, most]) => [least - ROUND_M, most + ROUND_M]);
     const { clientWidth: width, clientHeight: height } = this.canvas;
-    const scale = Math.min((width - 60) / (x1 - x0), (height - 90) / (y1 - y0));
+    const scale = Math.min(width / (x1 - x0), height / (y1 - y0));
     const place = (point) => {
       const [x, y] = turned(point);
       return [width / 2 + (x - (x0 + x1) / 2) * scale, height / 2 + (y - (y0 + y1) / 2) * scale];
@@ -94,7 +96,8 @@ export class CourseView {
     context.textAlign = "center";
     context.fillText("start line", place(line[1])[0], place(line[1])[1] + 20);
     const [ax, ay] = place(path[Math.round(path.length * 0.06)]);
-    context.fillText("\u2192", ax, ay - 10);
+    context.font = "700 22px system-ui";
+    context.fillText("\u2192", ax, ay - 12);
     this.#puff(context, paint, [x, y]);
   }
 

@@ -82,7 +82,9 @@ export function colours() {
     probe.style.color = `var(--${name})`;
     return getComputedStyle(probe).color;
   };
-  known = Object.fromEntries(["paper", "card", "ink", "soft", "blue", "orange", "sky", "water"].map((name) => [name, get(name)]));
+  known = Object.fromEntries(
+    ["paper", "card", "ink", "soft", "blue", "orange", "sky", "water"].map((name) => [name, get(name)]),
+  );
   known.waterLine = get("water-line");
   known.foam = "rgb(255 255 255 / .75)";
   probe.remove();

@@ -33,10 +33,17 @@ export class Hands {
     addEventListener("keydown", (event) => this.#key(event, true));
     addEventListener("keyup", (event) => this.#key(event, false));
     addEventListener("blur", () => this.#release());
-    page.throttle.addEventListener("input", () => { this.throttle = Number(page.throttle.value); });
-    page.helm.addEventListener("input", () => { this.helm = Number(page.helm.value); });
+    page.throttle.addEventListener("input", () => {
+      this.throttle = Number(page.throttle.value);
+    });
+    page.helm.addEventListener("input", () => {
+      this.helm = Number(page.helm.value);
+    });
     for (const end of ["pointerup", "pointercancel", "change"]) {
-      page.helm.addEventListener(end, () => { this.helm = 0; page.helm.value = "0"; });
+      page.helm.addEventListener(end, () => {
+        this.helm = 0;
+        page.helm.value = "0";
+      });
     }
     for (const button of document.querySelectorAll("[data-line]")) this.#touch(button);
   }
@@ -131,7 +138,11 @@ export class Hands {
     this.#pad.throttle = trigger > DEAD;
     if (Math.abs(stick) > DEAD || this.#pad.helm) this.helm = Math.abs(stick) > DEAD ? stick * FULL : 0;
     this.#pad.helm = Math.abs(stick) > DEAD;
-    for (const [index, line] of [[0, "button"], [1, "acknowledge"], [3, "page"]]) {
+    for (const [index, line] of [
+      [0, "button"],
+      [1, "acknowledge"],
+      [3, "page"],
+    ]) {
       const down = pad.buttons[index].pressed;
       if (down !== (this.#pad.buttons.get(index) ?? false)) this.press(line, down);
       this.#pad.buttons.set(index, down);

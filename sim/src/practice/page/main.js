@@ -18,21 +18,36 @@ const motion = new Motion();
 const sound = new Sound();
 const course = new CourseView($("course"));
 const cockpit = new CockpitView($("cockpit"));
-const dash = new DashView($("screen"), { warning: $("lamp-warning"), caution: $("lamp-caution") }, $("said"), $("stopwatch"));
+const dash = new DashView(
+  $("screen"),
+  { warning: $("lamp-warning"), caution: $("lamp-caution") },
+  $("said"),
+  $("stopwatch"),
+);
 const link = new Link($("link"));
 const coach = new Coach($("coach"), () => begin());
 const history = new History($("history"), (id) => open(id));
-const hands = new Hands(link, {
-  throttle: $("throttle"), helm: $("helm"), throttleShown: $("throttle-shown"), helmShown: $("helm-shown"), gun: $("gun"),
-  drives: () => !$("drive").hidden,
-}, (id) => figures.press(id));
+const hands = new Hands(
+  link,
+  {
+    throttle: $("throttle"),
+    helm: $("helm"),
+    throttleShown: $("throttle-shown"),
+    helmShown: $("helm-shown"),
+    gun: $("gun"),
+    drives: () => !$("drive").hidden,
+  },
+  (id) => figures.press(id),
+);
 
 let scene = null;
 let under = false;
 
 // Frames a second, and from a press to the dash's answer: shown when asked for, and there for tests to read.
 const figures = {
-  frames: [], pressed: new Map(), took: [],
+  frames: [],
+  pressed: new Map(),
+  took: [],
   press(id) {
     this.pressed.set(id, performance.now());
   },
@@ -54,7 +69,9 @@ const figures = {
   text() {
     const mean = this.took.reduce((sum, ms) => sum + ms, 0) / Math.max(1, this.took.length);
     const most = Math.max(0, ...this.took);
-    const took = this.took.length ? `${mean.toFixed(1)} ms on average, ${most.toFixed(1)} ms at most` : "press a button";
+    const took = this.took.length
+      ? `${mean.toFixed(1)} ms on average, ${most.toFixed(1)} ms at most`
+      : "press a button";
     return `${this.frames.length} frames a second. From a press to the dash: ${took}.`;
   },
 };
@@ -72,9 +89,11 @@ link
     $("dock").hidden = scene.plan.mode !== "dock";
     for (const box of document.querySelectorAll("[data-switch]")) box.checked = false;
     buttons();
-    hint(scene.plan.mode === "dock"
-      ? "Start the engine: external power, igniter, starter; fuel when N1 turns. Watch the EGT. Then leave the dock."
-      : "Press the start button at the gun's smoke.");
+    hint(
+      scene.plan.mode === "dock"
+        ? "Start the engine: external power, igniter, starter; fuel when N1 turns. Watch the EGT. Then leave the dock."
+        : "Press the start button at the gun's smoke.",
+    );
     show("drive");
     $("cockpit").focus({ preventScroll: true });
   })
@@ -96,7 +115,8 @@ link
     hint(before > 0 ? `Gun: ${before} s to zero. Press now.` : "Start gun.");
   })
   .on("decided", ({ line }) => {
-    if (line.kind === "zero" && line.armed) hint("The dash has your press. Mill, then go so that you cross flat out at zero.");
+    if (line.kind === "zero" && line.armed)
+      hint("The dash has your press. Mill, then go so that you cross flat out at zero.");
     if (line.kind === "call") {
       const what = { early: "Early", legal: "Legal", "too-close": "Too close to call" }[line.call];
       hint(`${what}: ${signed(line.margin_us)} s. The coach is coming.`);
@@ -115,8 +135,10 @@ link
   .on("lost", (reason) => {
     if (under) over();
     const why = reason ? ` (${reason})` : "";
-    notice(`The server does not answer${why}. Your history is safe on this machine; a start that was under way is not in it. `
-      + "Begin gunline practice again, and this page comes back by itself.");
+    notice(
+      `The server does not answer${why}. Your history is safe on this machine; a start that was under way is not in it. ` +
+        "Begin gunline practice again, and this page comes back by itself.",
+    );
   });
 
 /** The first state of a start is waited for: it says where the throttle is. */
@@ -129,7 +151,10 @@ function begin() {
   const form = new FormData($("setup"));
   begins = under;
   const said = link.say("begin", {
-    length: form.get("length"), mode: form.get("mode"), steered: form.get("steered") === "on", seed: seeded(),
+    length: form.get("length"),
+    mode: form.get("mode"),
+    steered: form.get("steered") === "on",
+    seed: seeded(),
   });
   if (!said) notice("Not connected: is gunline practice still running?");
 }
@@ -201,9 +226,17 @@ for (const box of document.querySelectorAll("[data-switch]")) {
 document.addEventListener("visibilitychange", () => document.hidden && pause(true));
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", forgetColours);
 
-const KEYS = { KeyR: begin, KeyP: () => pause(), KeyM: mute, KeyT: light, KeyH: () => $("keys").showModal(), KeyL: shown };
+const KEYS = {
+  KeyR: begin,
+  KeyP: () => pause(),
+  KeyM: mute,
+  KeyT: light,
+  KeyH: () => $("keys").showModal(),
+  KeyL: shown,
+};
 addEventListener("keydown", ({ code, repeat, target, ctrlKey, altKey, metaKey }) => {
-  if (repeat || ctrlKey || altKey || metaKey || document.querySelector("dialog[open]") || target.matches?.("select")) return;
+  if (repeat || ctrlKey || altKey || metaKey || document.querySelector("dialog[open]") || target.matches?.("select"))
+    return;
   KEYS[code]?.();
 });
 

@@ -34,7 +34,11 @@ export function called(call) {
 
 /** Modes by their names. */
 export const MODES = {
-  dash: "dash", stopwatch: "stopwatch", hidden: "covered clock", faults: "faults", dock: "from the dock",
+  dash: "dash",
+  stopwatch: "stopwatch",
+  hidden: "covered clock",
+  faults: "faults",
+  dock: "from the dock",
 };
 
 /** One sentence of advice from a review: the one that would have gained the most. */
@@ -48,8 +52,10 @@ export function advice(review) {
       ? `You went ${(-late).toFixed(1)} s too soon. The first moment that was not early: ${clock(best)}.`
       : "You were too close when you went. Waste more time in the turn before.";
   }
-  if (lifts.length > 0) return `You eased ${lifts.length === 1 ? "once" : `${lifts.length} times`} on the way. Wait longer, then go without easing.`;
-  if (lost && lost.by_speed_m > lost.by_time_m) return "You crossed slowly. Go from farther off, so that the boat is at speed on the line.";
+  if (lifts.length > 0)
+    return `You eased ${lifts.length === 1 ? "once" : `${lifts.length} times`} on the way. Wait longer, then go without easing.`;
+  if (lost && lost.by_speed_m > lost.by_time_m)
+    return "You crossed slowly. Go from farther off, so that the boat is at speed on the line.";
   if (late !== null && late > 0.15) return `You could have gone ${late.toFixed(1)} s sooner, at ${clock(best)}.`;
   return "Do it again the same way.";
 }

@@ -29,7 +29,8 @@ fn usual(leaves_s: f64) -> impl FnMut(&mut Session, Span) {
     let mut down = false;
     move |session, now| {
         let late = Span::from_millis(250);
-        let at_a_gun = session.shots().iter().any(|shot| (shot.fired + late..shot.fired + late + late).contains(&now));
+        let at_a_gun =
+            session.shots().iter().any(|shot| (shot.fired + late..shot.fired + late + late).contains(&now));
         if at_a_gun != down {
             down = at_a_gun;
             session.button(Line::Button, down);
