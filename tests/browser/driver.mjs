@@ -16,6 +16,8 @@ export async function drive(page, looks = async () => {}) {
     const { kept, state } = await page.evaluate(() => ({ kept: practice.kept, state: practice.state() }));
     if (kept !== null) return kept;
     const t = state.t_us / 1e6;
+    // A machine that is busy for long makes a gap, and a gap pauses.
+    if (state.paused) await page.keyboard.press("p");
     if (!pressed && t > -length + 0.15) {
       pressed = true;
       await page.keyboard.press("Space", { delay: 100 });

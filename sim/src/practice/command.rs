@@ -5,6 +5,7 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 
+use etcetera::{BaseStrategy, choose_base_strategy};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 
@@ -127,6 +128,6 @@ fn settings(path: Option<&Path>) -> Result<String, Failure> {
 
 /// Where the history is kept.
 fn folder(given: Option<&Path>) -> Result<PathBuf, Failure> {
-    let own = given.map(Path::to_path_buf).or_else(|| Some(dirs::data_dir()?.join("gunline")));
+    let own = given.map(Path::to_path_buf).or_else(|| Some(choose_base_strategy().ok()?.data_dir().join("gunline")));
     own.ok_or((2, "error: this machine names no folder for data; give one: --data DIR".to_owned()))
 }
