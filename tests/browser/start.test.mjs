@@ -93,6 +93,20 @@ test("the history has it, and exports it", async () => {
   assert.equal(csv.trim().split("\r\n").length, 2);
 });
 
+test("a page that has driven nothing yet shows an old start from the history, with its course", async () => {
+  const fresh = await open(chrome, server);
+  await fresh.getByRole("button", { name: "History" }).click();
+  await fresh.getByRole("button", { name: `Start ${id}` }).click();
+  await fresh.locator("#coach h2").waitFor();
+  const painted = await fresh.locator("#coach canvas").evaluate((canvas) => {
+    const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+    return new Set(new Uint32Array(data.buffer)).size;
+  });
+  assert.ok(painted > 5, `${painted} colours`);
+  assert.deepEqual(fresh.complaints, []);
+  await fresh.context().close();
+});
+
 test("the page complained of nothing, asked nobody else, and says how quick it was", async () => {
   assert.deepEqual(page.complaints, []);
   const { took, frames } = await page.evaluate(() => ({

@@ -1,11 +1,12 @@
 // What goes wrong between page and server: the server is killed, another page is open, a stranger's page asks.
 
 import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
 import { createServer } from "node:http";
 import { once } from "node:events";
 import { after, before, test } from "node:test";
 
-import { Server, browser, open } from "./serve.mjs";
+import { GUNLINE, Server, browser, open } from "./serve.mjs";
 
 let chrome;
 before(async () => {
@@ -77,5 +78,22 @@ test("beyond this machine a page needs the token of the address", async () => {
   const page = await open(chrome, server);
   assert.equal(new URL(page.url()).search, "", "the token does not stay in the address");
   await page.context().close();
+  await server.clear();
+});
+
+test("wrong words are 2, a machine that refuses is 3, and both say why", async () => {
+  const server = await Server.begin();
+  const taken = new URL(server.origin).port;
+  for (const [words, status, why] of [
+    [["--settings", "no-such-file.toml"], 2, /no-such-file/],
+    [["--token", "invented-token-0001"], 2, /--listen/],
+    [["--listen", "127.0.0.1", "--token", "short"], 2, /16 to 64/],
+    [["--port", taken, "--data", server.folder], 3, /cannot listen/],
+    [["--port", "0", "--data", "/dev/null/history"], 3, /\/dev\/null/],
+  ]) {
+    const done = spawnSync(GUNLINE, ["practice", ...words], { encoding: "utf8", timeout: 20_000 });
+    assert.equal(done.status, status, `${words}: ${done.stderr}`);
+    assert.match(done.stderr, why);
+  }
   await server.clear();
 });

@@ -5,6 +5,7 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 
+use axum::serve::ListenerExt;
 use etcetera::{BaseStrategy, choose_base_strategy};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
@@ -91,7 +92,11 @@ async fn serve(
         told_to_stop().await;
         let _ = stop.send(true);
     };
-    axum::serve(listener, router(shared))
+    // A state is small and must not wait for the one before it to be acknowledged.
+    let at_once = listener.tap_io(|stream| {
+        let _ = stream.set_nodelay(true);
+    });
+    axum::serve(at_once, router(shared))
         .with_graceful_shutdown(told)
         .await
         .map_err(|error| (3, format!("error: {error}")))
@@ -128,6 +133,8 @@ fn settings(path: Option<&Path>) -> Result<String, Failure> {
 
 /// Where the history is kept.
 fn folder(given: Option<&Path>) -> Result<PathBuf, Failure> {
-    let own = given.map(Path::to_path_buf).or_else(|| Some(choose_base_strategy().ok()?.data_dir().join("gunline")));
+    let own = given
+        .map(Path::to_path_buf)
+        .or_else(|| Some(choose_base_strategy().ok()?.data_dir().join("gunline")));
     own.ok_or((2, "error: this machine names no folder for data; give one: --data DIR".to_owned()))
 }

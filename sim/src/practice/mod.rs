@@ -10,6 +10,7 @@
 pub mod command;
 pub mod dock;
 pub mod figures;
+pub mod foot;
 pub mod guard;
 pub mod panel;
 pub mod pilot;

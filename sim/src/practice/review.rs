@@ -9,6 +9,7 @@ use firmware::output::{Call, Output};
 use firmware::units::Span;
 use serde::{Deserialize, Serialize};
 
+use super::foot::{Lift, hands_by_step, lifts, went};
 use super::plan::{Files, Plan};
 use super::session::{Finished, NoStart, Session};
 use crate::log::Log;
@@ -18,7 +19,7 @@ use crate::sweep::drill::Drill;
 use crate::timeline::hex;
 use crate::world::boat::Boat;
 use crate::world::course::{Course, CourseSettings};
-use crate::world::craft::{Hands, Played};
+use crate::world::craft::Hands;
 use crate::world::faults::Faults;
 use crate::world::guns::shots;
 use crate::world::helm::{Helm, LOOK_S, Spool};
@@ -85,17 +86,6 @@ pub struct Lost {
     pub by_speed_m: f64,
 }
 
-/// He eased.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Lift {
-    /// From when on.
-    pub at_us: i64,
-    /// For how long.
-    pub for_us: i64,
-    /// To how much throttle.
-    pub to_pct: f64,
-}
-
 /// A forecast and what came of it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Foretold {
@@ -145,9 +135,6 @@ pub struct Trace {
     pub n1_pm: Vec<i64>,
 }
 
-/// Above this the throttle is open, below the second one he has eased.
-const OPEN: u16 = 950;
-const EASED: u16 = 900;
 /// Before this nobody goes for the line.
 const TRACED_FROM_S: f64 = -60.0;
 
@@ -185,62 +172,6 @@ pub fn of(finished: &Finished) -> Result<Review, NoStart> {
         replays: log.digest == finished.digest && log.journal == finished.journal,
         trace,
     })
-}
-
-/// The hands at every step of the truth, with the step's moment.
-fn hands_by_step(heat: &Heat, truth: &Truth) -> Vec<(Span, Hands)> {
-    let rows = heat.world.drive.as_ref().map_or(&[][..], |drive| &drive.hands);
-    let mut played = Played::new(rows);
-    let (begins, ends) = truth.extent();
-    let step = Span::from_micros((STEP_S * 1e6) as i64);
-    std::iter::successors(Some(begins), |t| Some(*t + step))
-        .take_while(|t| *t <= ends)
-        .map(|t| (t, played.at(t)))
-        .collect()
-}
-
-/// When he opened the throttle for the last time before he crossed.
-fn went(hands: &[(Span, Hands)], crossing: Option<&TrueCrossing>) -> Option<Span> {
-    let crossed = crossing?.at;
-    let before = hands.iter().filter(|(t, _)| *t < crossed);
-    let mut went = None;
-    let mut open = false;
-    for (t, hands) in before {
-        if hands.throttle >= OPEN && !open {
-            (open, went) = (true, went.or(Some(*t)));
-        } else if hands.throttle < EASED {
-            // Closing it for long is milling again; a short lift on the way is told as one.
-            if hands.throttle < OPEN / 2 {
-                went = None;
-            }
-            open = false;
-        }
-    }
-    went
-}
-
-/// Where he eased between going and the line.
-fn lifts(hands: &[(Span, Hands)], went: Span, crossing: Option<&TrueCrossing>) -> Vec<Lift> {
-    let until = crossing.map_or(Span::ZERO, |it| it.at);
-    let mut lifts: Vec<Lift> = Vec::new();
-    let mut eased = false;
-    let step_us = (STEP_S * 1e6) as i64;
-    for (t, hands) in hands.iter().filter(|(t, _)| *t >= went && *t < until) {
-        if hands.throttle >= EASED {
-            eased = false;
-            continue;
-        }
-        let to_pct = f64::from(hands.throttle) / 10.0;
-        match lifts.last_mut().filter(|_| eased) {
-            Some(lift) => {
-                lift.for_us += step_us;
-                lift.to_pct = lift.to_pct.min(to_pct);
-            }
-            None => lifts.push(Lift { at_us: t.as_micros(), for_us: step_us, to_pct }),
-        }
-        eased = true;
-    }
-    lifts
 }
 
 /// The first moment of the trace from which flat out would not have been early, if it was early just before.

@@ -20,7 +20,9 @@ use tokio::sync::{Semaphore, watch};
 
 use super::figures::Figures;
 use super::guard::Guard;
+use super::plan::Plan;
 use super::review::Review;
+use super::session::Session;
 use super::store::{self, Row, Store};
 use super::{socket, wire};
 
@@ -109,6 +111,7 @@ pub fn router(shared: Shared) -> Router {
         .route("/", get(|| async { file("index.html") }))
         .route("/page/{name}", get(|Path(name): Path<String>| async move { file(&name) }))
         .route("/socket", get(open))
+        .route("/scene", get(scene))
         .route("/history", get(history))
         .route("/history.csv", get(as_csv))
         .route("/history.json", get(as_json))
@@ -194,6 +197,15 @@ async fn open(State(shared): State<Shared>, upgrade: WebSocketUpgrade) -> Respon
         .max_message_size(wire::SAID_MAX)
         .max_frame_size(wire::SAID_MAX)
         .on_upgrade(move |socket| socket::drive(socket, shared))
+}
+
+/// Where starts are run, for a coach that is opened before any start was driven.
+async fn scene(State(shared): State<Shared>) -> Result<Json<wire::Scene>, Failed> {
+    let made = tokio::task::spawn_blocking(move || Session::new(Plan::default(), &shared.settings));
+    match made.await {
+        Ok(Ok(session)) => Ok(Json(wire::Scene::of(&session))),
+        _ => Err(Failed(StatusCode::INTERNAL_SERVER_ERROR, "the course could not be laid out".to_owned())),
+    }
 }
 
 /// The history and its figures.

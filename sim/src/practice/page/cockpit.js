@@ -38,24 +38,30 @@ export class CockpitView {
     const paint = colours();
     const { clientWidth: width, clientHeight: height } = this.canvas;
     const horizon = height * 0.4;
-    context.fillStyle = paint.sky;
-    context.fillRect(0, 0, width, horizon);
-    context.fillStyle = paint.water;
-    context.fillRect(0, horizon, width, height - horizon);
-    if (!things || !this.scene) return;
-    const { own } = things;
-    // With reduced motion the picture neither leans nor shakes, and the water stands.
-    const lean = this.still.matches ? 0 : Math.max(-0.09, Math.min(0.09, own.skid * 0.5));
+    const lean = this.#lean(things);
     context.save();
     context.translate(width / 2, horizon);
     context.rotate(lean);
     context.translate(-width / 2, -horizon);
+    // Wide enough to lean.
+    context.fillStyle = paint.sky;
+    context.fillRect(-width, -height, 3 * width, horizon + height);
+    context.fillStyle = paint.water;
+    context.fillRect(-width, horizon, 3 * width, 2 * height);
+    if (!things || !this.scene) return void context.restore();
+    const { own } = things;
     const eye = new Eye(own, this.scene.bow_m, width, horizon);
     if (!this.still.matches) waves(context, paint, eye, own);
     for (const draw of this.#far(eye, things, paint)) draw.paint(context);
     context.restore();
     deck(context, paint, width, height, own);
     this.#facts(context, paint, things, width);
+  }
+
+  /** With reduced motion the picture neither leans nor shakes, and the water stands. */
+  #lean(things) {
+    if (!things || this.still.matches) return 0;
+    return Math.max(-0.09, Math.min(0.09, things.own.skid * 0.5));
   }
 
   /** Everything upright, the farthest first. */

@@ -200,7 +200,8 @@ function show(page) {
 }
 
 async function open(id) {
-  if (await coach.load(id, scene)) {
+  const where = scene ?? (await (await fetch("/scene")).json());
+  if (await coach.load(id, where)) {
     begins = false;
     document.querySelector('nav [data-page="coach"]').disabled = false;
     show("coach");
