@@ -64,8 +64,9 @@ test("the journal of the drive is, byte for byte, the one that the replay record
 
 test("saved as files it stands in a folder of its own, and the page says the command", async () => {
   await page.getByRole("button", { name: "Save as files" }).click();
-  const command = await page.locator(".take code").textContent();
-  assert.match(command, /^gunline run .*heat\.toml$/);
+  const said = page.locator(".take code", { hasText: /^gunline run .*heat\.toml$/ });
+  await said.waitFor();
+  const command = await said.textContent();
   assert.equal(run(command.replace("gunline run ", "")).at(-1).digest, review.digest);
 });
 
