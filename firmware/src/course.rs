@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::angle::{ONE, radians, scaled, sin_cos};
 use crate::gnss::Position;
-use crate::units::{Millimetres, NanoDegrees, mul_div};
+use crate::units::{Millimetres, NanoDegrees, mul_div, root};
 
 /// What the course is, as the race office gives it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -72,7 +72,7 @@ impl Plane {
         const E2: i64 = 7_188_036;
         let angle = sin_cos(origin.lat.as_nano());
         let w = ONE - scaled(E2, scaled(angle.sin, angle.sin));
-        let root_w = i64::try_from((w.unsigned_abs() << 30).isqrt()).unwrap_or(ONE);
+        let root_w = root(u128::from(w.unsigned_abs()) << 30);
         let normal_mm = mul_div(A_MM, ONE, root_w);
         let meridian_mm = mul_div(scaled(normal_mm, ONE - E2), ONE, w);
         Self {
@@ -190,8 +190,7 @@ impl Place {
         let (east, north) = (self.east.as_mm().unsigned_abs(), self.north.as_mm().unsigned_abs());
         let square = u128::from(east) * u128::from(east) + u128::from(north) * u128::from(north);
         // The root of four times the square, halved: to the nearest millimetre instead of down.
-        let nearest = square.saturating_mul(4).isqrt().saturating_add(1) / 2;
-        Millimetres::from_mm(i64::try_from(nearest).unwrap_or(i64::MAX))
+        Millimetres::from_mm(root(square.saturating_mul(4)).saturating_add(1) / 2)
     }
 }
 

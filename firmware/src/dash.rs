@@ -5,16 +5,20 @@
 //! decisions, bit for bit.
 //!
 //! Knows all rooms; no room knows it. Inputs in, decisions out. What deserves the driver's eye is gathered in
-//! `attention`, the picture of the state in `picture`, what a restart needs in `restart`; what
+//! `attention`, what the run-in advises in `advice`, the picture of the state in `picture`, what a restart needs in `restart`; what
 //! goes on about zero itself in `zero`.
 
+mod advice;
 mod attention;
+mod learned;
 mod picture;
 mod restart;
 mod zero;
 
+use core::mem::MaybeUninit;
+
 use crate::alerts::Alerts;
-use crate::course::{CourseSettings, StartLine};
+use crate::course::StartLine;
 use crate::crossing::{Crossing, CrossingWatch};
 use crate::engine::Engine;
 use crate::floor::SpeedFloor;
@@ -23,8 +27,10 @@ use crate::gun::debounce::Debounce;
 use crate::gun::{Hand, StartClock};
 use crate::input::{Input, Line};
 use crate::laps::{Crossed, Race};
+use crate::mutant::{Mutant, planted};
 use crate::output::{AlertId, Output, Outputs, Refused, Tie};
 use crate::resume::{Carried, CarriedZero};
+use crate::run_in::speech::Speech;
 use crate::run_in::{Aim, RunIn};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
@@ -48,6 +54,10 @@ pub struct Dash {
     engine: Engine,
     alerts: Alerts,
     run_in: Option<RunIn>,
+    speech: Speech,
+    /// When the run-in's number is recorded again.
+    advice_due: Instant,
+    offered: learned::Offered,
     last_fix: Option<LastFix>,
     /// When and how far zero moved by more than is natural.
     zero_moved: Option<(Instant, Span)>,
@@ -89,6 +99,32 @@ impl Dash {
     /// A course that makes no line leaves the dash a clock and an engine watch; [`Settings::check`] tells why.
     #[must_use]
     pub fn new(settings: &Settings) -> Self {
+        let mut dash = Self::without_run_in(settings);
+        dash.lay_run_in();
+        dash
+    }
+
+    /// The same in a room of the caller's, with less of the stack: the run-in is made where it stays.
+    pub fn new_in<'a>(room: &'a mut MaybeUninit<Self>, settings: &Settings) -> &'a mut Self {
+        let dash = Self::put(room, settings);
+        dash.lay_run_in();
+        dash
+    }
+
+    /// Not inlined: it has all of a dash on the stack, what comes after it has not.
+    #[inline(never)]
+    fn put<'a>(room: &'a mut MaybeUninit<Self>, settings: &Settings) -> &'a mut Self {
+        room.write(Self::without_run_in(settings))
+    }
+
+    /// A lane that cannot be laid out leaves the dash without a run-in; [`Settings::check`] tells why.
+    fn lay_run_in(&mut self) {
+        let (Some(course), Some(run_in)) = (&self.settings.course, &self.settings.run_in) else { return };
+        let Ok(line) = StartLine::new(course) else { return };
+        let _ = RunIn::lay(&mut self.run_in, run_in, &self.settings.crossing, line, course.line_sd);
+    }
+
+    fn without_run_in(settings: &Settings) -> Self {
         let line = settings.course.as_ref().and_then(|course| Some((course, StartLine::new(course).ok()?)));
         let debounce = Debounce::new(settings.gun.debounce);
         Self {
@@ -107,7 +143,10 @@ impl Dash {
             floor: settings.floor.as_ref().map(SpeedFloor::new),
             engine: Engine::new(&settings.engine),
             alerts: Alerts::new(),
-            run_in: line.and_then(|(course, line)| run_in(settings, course, line)),
+            run_in: None,
+            speech: Speech::default(),
+            advice_due: Instant::BOOT,
+            offered: learned::Offered::default(),
             last_fix: None,
             zero_moved: None,
             waiting_schedule: None,
@@ -163,6 +202,8 @@ impl Dash {
             Input::Shafts { n1, n2 } => self.engine.shafts(self.now, n1, n2, out),
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
+            Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
+            Input::Suffered(accounts) => self.engine.resume(&accounts),
         }
     }
 
@@ -171,13 +212,22 @@ impl Dash {
         match line {
             Line::Button if self.lines.button.edge(at, active) => self.signal(at, Hand::Thumb, out),
             Line::GunContact if self.lines.contact.edge(at, active) => self.signal(at, Hand::Contact, out),
-            Line::Acknowledge if self.lines.acknowledge.edge(at, active) => {
-                self.alerts.acknowledge(self.now, out)
+            Line::Acknowledge => {
+                let pressed = self.lines.acknowledge.edge(at, active);
+                if pressed || !active {
+                    self.press_on_offer(at, active);
+                }
+                if pressed {
+                    self.alerts.acknowledge(self.now, out);
+                }
             }
             Line::Page if self.lines.page.edge(at, active) => {
                 let before = out.as_slice().len();
                 let _ = self.clock.next_signal(at, crystal, out);
                 self.after_zero(before, out);
+            }
+            Line::Igniter | Line::StarterLow | Line::StarterHigh | Line::StartFuel | Line::ExternalPower => {
+                self.engine.switch(self.now, line, active, out)
             }
             _ => {}
         }
@@ -243,6 +293,8 @@ impl Dash {
             run_in.fix(running, fix, aim.as_ref());
         }
         self.approach(out);
+        self.advise(out);
+        self.renew_offer(out);
     }
 
     /// Zero on the fixes' scale; a scheduled one is there already, and the tie between the scales drops out.
@@ -314,7 +366,10 @@ impl Dash {
     fn time_has_passed(&mut self, out: &mut Outputs) {
         self.hold(out);
         self.count(out);
+        self.advise_of_lost_fixes(out);
+        self.speak(out);
         self.engine.tick(self.now, out);
+        self.alerts.hush(self.now, self.is_quiet(), out);
         self.alerts.tick(self.now, out);
         let tie = self.timebase.tie(self.now);
         if tie != self.last_tie {
@@ -329,6 +384,7 @@ impl Dash {
 
     /// A button held long enough clears the clock and the heat, once per hold (rule C7).
     fn hold(&mut self, out: &mut Outputs) {
+        self.accept(out);
         let Some(since) = self.lines.button.held_since(self.now) else { return };
         if self.now.since(since) < self.settings.gun.hold_to_clear || self.lines.cleared_by == Some(since) {
             return;
@@ -336,9 +392,14 @@ impl Dash {
         self.lines.cleared_by = Some(since);
         (self.waiting_schedule, self.waiting_zero, self.resumed) = (None, None, false);
         self.clock.clear(out);
+        if !planted(Mutant::HeatKept) {
+            self.race = Race::new(&self.settings.race, lap_length(&self.settings));
+        }
+        self.engine.begin_heat();
         self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
+        (self.speech, self.advice_due, self.offered.finished) = (Speech::default(), Instant::BOOT, None);
         self.next_count = 0;
         self.approach_said = false;
         self.alerts.clear_race(self.now, out);
@@ -350,10 +411,13 @@ impl Dash {
         let fix_lost = self.last_fix.map(|last| just_after(last.arrived, self.settings.fix_lost_after));
         let due = [
             self.hold_due(),
+            self.quiet_due(),
             self.count_due().map(|(due, _)| due),
             self.timebase.next_wake(self.now),
             self.engine.next_wake(),
             self.alerts.next_wake(),
+            self.speech.due(),
+            self.accept_due(),
             fix_lost,
         ];
         due.iter().flatten().filter(|due| **due > self.now).min().copied()
@@ -362,6 +426,18 @@ impl Dash {
     fn hold_due(&self) -> Option<Instant> {
         let since = self.lines.button.held_since(self.now)?;
         (self.lines.cleared_by != Some(since)).then(|| since.plus(self.settings.gun.hold_to_clear))
+    }
+
+    /// The start clock.
+    #[must_use]
+    pub const fn clock(&self) -> &StartClock {
+        &self.clock
+    }
+
+    /// The heat.
+    #[must_use]
+    pub const fn race(&self) -> &Race {
+        &self.race
     }
 
     /// The settings it runs on.
@@ -379,12 +455,6 @@ impl Dash {
 
 fn lap_length(settings: &Settings) -> Millimetres {
     settings.course.as_ref().map_or(Millimetres::ZERO, |course| course.lap_length)
-}
-
-/// A lane that cannot be laid out leaves the dash without a run-in; [`Settings::check`] tells why.
-fn run_in(settings: &Settings, course: &CourseSettings, line: StartLine) -> Option<RunIn> {
-    let run_in = settings.run_in.as_ref()?;
-    RunIn::new(run_in, &settings.crossing, line, course.line_sd).ok()
 }
 
 fn just_after(from: Instant, span: Span) -> Instant {

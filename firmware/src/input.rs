@@ -8,6 +8,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::engine::suffered::Accounts;
 use crate::gnss::{Fix, Reject};
 use crate::resume::Resume;
 use crate::units::{Span, Utc};
@@ -52,7 +53,19 @@ pub enum Input {
     },
     /// The dash before this one was cut short; this is what it knew. Comes before all other inputs, or not at all.
     Resume(Resume),
+    /// The power shaft's last turns, one by one, because the newest is news (see `io::pulses::Lookout`). They are
+    /// counted in [`Input::Shafts`] as well.
+    N2Turns {
+        /// How long each took, oldest first; zero where there was none.
+        turns: [Span; TURNS],
+    },
+    /// What the engine has suffered so far: from the record, when a dash begins; from the owner, when he sets it to
+    /// nothing.
+    Suffered(Accounts),
 }
+
+/// So many turns are told one by one.
+pub const TURNS: usize = 3;
 
 /// The input lines that a person or a gun moves. Variants are appended, never reordered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -9,6 +9,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::gun::Zero;
+use crate::mutant::{Mutant, planted};
 use crate::output::{Call, Cause, Counted, Output, Outputs};
 use crate::resume::{CarriedCrossing, CarriedRace};
 use crate::units::{Instant, Millimetres, MmPerSecond, Span, Utc, mul_div};
@@ -81,7 +82,8 @@ impl Crossed {
 #[must_use]
 pub fn call(margin: Span, sigma: Span, too_close_sigmas: u8) -> Call {
     let reach = Span::from_micros(sigma.as_micros().saturating_mul(i64::from(too_close_sigmas)));
-    if margin.abs() < reach {
+    let margin = if planted(Mutant::SignLost) { margin.abs() } else { margin };
+    if margin.abs() < reach && !planted(Mutant::BarIgnored) {
         Call::TooClose
     } else if margin < Span::ZERO {
         Call::Early
@@ -157,7 +159,8 @@ impl Race {
     /// Laps to run in all, a penalty lap included (rule L4).
     #[must_use]
     pub fn laps_owed(&self) -> u16 {
-        let penalty = u16::from(self.is_early() && self.settings.early_costs == EarlyCost::Lap);
+        let owes = !planted(Mutant::NothingOwed);
+        let penalty = u16::from(owes && self.is_early() && self.settings.early_costs == EarlyCost::Lap);
         self.settings.laps.saturating_add(penalty)
     }
 
@@ -193,16 +196,22 @@ impl Race {
         let Some(zero) = zero else {
             return if crossed.forward { Counted::Milling } else { Counted::WrongWay };
         };
-        if !crossed.forward {
+        if !crossed.forward && !planted(Mutant::WrongWayCounts) {
             return Counted::WrongWay;
         }
         if self.finished {
             return Counted::AfterFinish;
         }
         match &self.last_counted {
-            None if crossed.margin(zero).0 < -self.settings.early_window => Counted::Milling,
+            None if crossed.margin(zero).0 < -self.settings.early_window && !planted(Mutant::WindowOpen) => {
+                Counted::Milling
+            }
             None => Counted::Start,
-            Some(last) if crossed.at.since(last.at) < self.settings.lap_shortest => Counted::TooSoon,
+            Some(last)
+                if crossed.at.since(last.at) < self.settings.lap_shortest && !planted(Mutant::SoonCounts) =>
+            {
+                Counted::TooSoon
+            }
             Some(_) => Counted::Lap,
         }
     }
@@ -210,6 +219,7 @@ impl Race {
     fn make_start(&mut self, crossed: &Crossed, zero: &Zero, out: &mut Outputs) {
         self.start = Some(*crossed);
         self.begin_lap(crossed);
+        self.laps_done = u16::from(planted(Mutant::StartIsLap));
         self.make_call(zero, false, out);
     }
 
@@ -221,7 +231,7 @@ impl Race {
 
     /// Zero has moved: a start already made is called anew, and the new call replaces the old one (rule S7).
     pub fn zero_moved(&mut self, zero: &Zero, out: &mut Outputs) {
-        if self.start.is_some() && !self.finished {
+        if self.start.is_some() && !self.finished && !planted(Mutant::CallStands) {
             self.make_call(zero, true, out);
         }
     }

@@ -16,6 +16,7 @@ extern crate std;
 
 pub mod alerts;
 pub mod angle;
+mod check_sum;
 pub mod course;
 pub mod crossing;
 pub mod dash;
@@ -27,6 +28,7 @@ pub mod input;
 pub mod io;
 pub mod journal;
 pub mod laps;
+pub mod mutant;
 pub mod output;
 pub mod resume;
 pub mod run_in;

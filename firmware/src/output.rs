@@ -3,11 +3,13 @@
 //! Decisions leave through [`Outputs`], a list of fixed size. They are what the journal keeps, what the
 //! digest is taken over, and what the timeline prints.
 //!
-//! This room knows the units; it decides nothing itself.
+//! This room knows the units and the run-in's words; it decides nothing itself.
 
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::run_in::learn::Offer;
+use crate::run_in::risk::Advice;
 use crate::units::{CentiPercent, Instant, MilliCelsius, Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The most decisions that one input can lead to.
@@ -172,6 +174,86 @@ pub enum Output {
         /// One standard deviation of the forecast, without that of zero, which both share.
         sigma: Span,
     },
+    /// What the run-in advises: when its word changes, and once a second while the start is ahead.
+    Advice {
+        /// The word, settled (rule G11).
+        word: Advice,
+        /// The margin: crossing less zero, if he goes flat out now. Nothing where the word has no number.
+        margin: Span,
+        /// One standard deviation of the margin; likewise.
+        sigma: Span,
+        /// The margin to hold; likewise.
+        hold: Span,
+    },
+    /// What hot laps have taught is offered to the driver, or he has accepted it.
+    Learned {
+        /// True when he accepted: the boat is in force from now on, and [`crate::dash::Dash::settings`] has it.
+        accepted: bool,
+        /// What it changes, and how good the forecasts were.
+        offer: Offer,
+    },
+    /// The engine's start has come to another step.
+    StartStep {
+        /// The step that it is in now.
+        step: StartStep,
+        /// How long it was in the step before.
+        took: Span,
+    },
+    /// What the engine suffered: told when a count changes, and as a whole at the end of a heat.
+    Suffered {
+        /// Of what.
+        what: Suffering,
+        /// In this heat.
+        heat: u32,
+        /// Since the owner set it to nothing.
+        total: u32,
+    },
+}
+
+/// The steps of a supervised start, in the order of the dock. Variants are appended, never reordered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StartStep {
+    /// Nothing turns, nothing burns.
+    AtRest,
+    /// The igniters are on.
+    Igniters,
+    /// The starter turns the engine, on its lower voltage where it has two.
+    Cranking,
+    /// Start fuel is on; light-off is awaited.
+    FuelOn,
+    /// It burns.
+    Lit,
+    /// The starter is on its higher voltage, or it is time for it.
+    StarterHigh,
+    /// The engine helps its starter and comes up to self-sustaining speed.
+    Accelerating,
+    /// Self-sustaining; starter and start fuel are off.
+    StarterOff,
+    /// External power is away.
+    PowerAway,
+    /// It idles by itself.
+    Ready,
+    /// It gave power.
+    Running,
+    /// The fire is out: a start was given up, or the engine was shut down or went out.
+    Cooling,
+}
+
+/// What an engine's account is kept of. Variants are appended, never reordered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Suffering {
+    /// Seconds running by itself.
+    RunSeconds,
+    /// Starts.
+    Starts,
+    /// Hot starts among them.
+    HotStarts,
+    /// Seconds in a band of temperature: 0 below the first edge.
+    BandSeconds(u8),
+    /// Limits exceeded.
+    Exceeded(Quantity),
 }
 
 /// What the moment of zero rests on.
@@ -418,6 +500,18 @@ pub enum Tone {
     Count,
     /// Zero.
     Zero,
+    /// The run-in: flat out now would be too early, by less than half a second.
+    HoldOne,
+    /// The run-in: too early by half a second to one.
+    HoldTwo,
+    /// The run-in: too early by one second to two.
+    HoldThree,
+    /// The run-in: go.
+    Go,
+    /// The run-in: late.
+    Late,
+    /// The run-in: there is no number any more.
+    NumberGone,
 }
 
 /// A measured value with its standing.

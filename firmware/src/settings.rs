@@ -9,6 +9,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::alerts::AlertSettings;
 use crate::course::{CourseFault, CourseSettings, StartLine};
 use crate::crossing::CrossingSettings;
 use crate::engine::{EngineFault, EngineSettings};
@@ -21,7 +22,7 @@ use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The version of [`Settings`] as stored. An old board or an old journal is refused, never misread.
-pub const SETTINGS_VERSION: u16 = 2;
+pub const SETTINGS_VERSION: u16 = 3;
 
 /// The most seconds that can be counted out before zero.
 pub const COUNTS_MAX: usize = 16;
@@ -53,6 +54,8 @@ pub struct Settings {
     pub fix_lost_after: Span,
     /// The lane and the boat; without them, or without a course, there is no run-in.
     pub run_in: Option<RunInSettings>,
+    /// Alerts before zero.
+    pub alerts: AlertSettings,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -106,6 +109,7 @@ impl Settings {
             counts_s: list(&[60, 30, 20, 10, 5, 4, 3, 2, 1]),
             fix_lost_after: Span::from_secs(1),
             run_in: None,
+            alerts: AlertSettings::default(),
         }
     }
 
@@ -131,7 +135,7 @@ impl Settings {
         if let Some(course) = &self.course {
             let line = StartLine::new(course).map_err(SettingsFault::Course)?;
             if let Some(run_in) = &self.run_in {
-                RunIn::new(run_in, &self.crossing, line, course.line_sd).map_err(SettingsFault::RunIn)?;
+                RunIn::check(run_in, &line).map_err(SettingsFault::RunIn)?;
             }
         }
         self.engine.check().map_err(SettingsFault::Engine)
@@ -159,6 +163,7 @@ impl Settings {
             ("approach", race.approach),
             ("bridge_max", self.crossing.bridge_max),
             ("fix_lost_after", self.fix_lost_after),
+            ("quiet_before_zero", self.alerts.quiet_before_zero),
         ];
         let beyond = |most: Span| move |(_, span): &&(_, Span)| *span < Span::ZERO || *span > most;
         let short_fault = short.iter().find(beyond(Span::from_secs(10)));
@@ -281,7 +286,8 @@ mod tests {
         };
         let boat = BoatModel::demonstration();
         let (response, sigma_most) = (Span::from_secs(10), Span::from_secs(10));
-        let run_in = Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most });
+        let run_in =
+            Some(RunInSettings { lane, boat, risk_ppm: 500_000, response, sigma_most, speaks: true });
         let settings = Settings { run_in, ..Settings::bare() };
         let mut buffer = [0; Settings::ENCODED_MAX];
         let bytes = settings.encode(&mut buffer);

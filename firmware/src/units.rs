@@ -137,8 +137,16 @@ impl Span {
             let size = u128::from(part.0.unsigned_abs());
             sum.saturating_add(size.saturating_mul(size))
         });
-        Span(i64::try_from(sum.isqrt()).unwrap_or(i64::MAX))
+        Span(root(sum))
     }
+}
+
+/// The whole part of a square root, saturated. Once and not at each of its places: 128 bits take much room on the
+/// board.
+#[must_use]
+#[inline(never)]
+pub(crate) fn root(square: u128) -> i64 {
+    i64::try_from(square.isqrt()).unwrap_or(i64::MAX)
 }
 
 impl Utc {
@@ -210,16 +218,24 @@ pub const fn mul_div(a: i64, b: i64, c: i64) -> i64 {
         return result;
     }
     let product = a as i128 * b as i128;
-    let divisor = c as i128;
-    let half = divisor.abs() / 2;
-    let nudged = if product < 0 { product - half } else { product + half };
-    let result = nudged / divisor;
-    if result > i64::MAX as i128 {
-        i64::MAX
-    } else if result < i64::MIN as i128 {
-        i64::MIN
-    } else {
-        result as i64
+    let divisor = c.unsigned_abs() as u128;
+    let size = quotient(product.unsigned_abs() + divisor / 2, divisor);
+    let limit = i64::MAX as u128;
+    match ((product < 0) != (c < 0), size > limit) {
+        (false, false) => size as i64,
+        (false, true) => i64::MAX,
+        (true, false) => -(size as i64),
+        (true, true) => i64::MIN,
+    }
+}
+
+/// A quotient of 128 bits, nothing for a divisor of zero. Once and not at each of its places, see [`root`].
+#[must_use]
+#[inline(never)]
+pub(crate) const fn quotient(of: u128, by: u128) -> u128 {
+    match of.checked_div(by) {
+        Some(quotient) => quotient,
+        None => 0,
     }
 }
 

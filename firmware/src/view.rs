@@ -7,7 +7,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::output::{AlertId, Call, Gauges, Level, Tie};
+use crate::engine::PROBES_MAX;
+use crate::output::{AlertId, Call, Gauges, Level, Quantity, StartStep, Tie};
+use crate::run_in::learn::Offer;
 use crate::run_in::risk::Advice;
 use crate::units::{Millimetres, MmPerSecond, Span};
 
@@ -49,6 +51,43 @@ pub struct View {
     pub resumed: bool,
     /// True while a zero of before a restart waits for UTC to be found again.
     pub finding_zero: bool,
+    /// What hot laps have taught, for the driver to accept; never beside an alert.
+    pub offer: Option<Offer>,
+    /// The engine's start, while one is going on.
+    pub start: Option<StartView>,
+    /// The most urgent caution, shown or behind a warning.
+    pub caution: Option<AlertView>,
+    /// The engine limit that will be exceeded first if things go on as they do.
+    pub ahead: Option<Ahead>,
+    /// How far each probe can be trusted.
+    pub trust: [Trust; PROBES_MAX],
+}
+
+/// The engine limit at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ahead {
+    /// What will be too high for too long.
+    pub quantity: Quantity,
+    /// Until the limit is exceeded: an allowance runs out, or a rising value gets there.
+    pub left: Span,
+    /// True when the value is not there yet and would have to go on rising.
+    pub is_extrapolated: bool,
+}
+
+/// How far a sensor can be trusted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Trust {
+    /// It is not fitted, or was never expected.
+    #[default]
+    None,
+    /// Nothing speaks against it.
+    Sound,
+    /// It disagrees with its mate, or its chip is no temperature for a cockpit.
+    Doubtful,
+    /// It is broken or silent: it has no value.
+    Out,
 }
 
 /// Where in the heat the dash believes it is.
@@ -140,4 +179,56 @@ impl RunInView {
             demonstration,
         }
     }
+}
+
+/// The engine's start as shown. Advice: the engine maker's manual rules.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct StartView {
+    /// The step that is seen.
+    pub step: StartStep,
+    /// For how long.
+    pub in_step: Span,
+    /// Until EGT is at its starting limit at this rate of rise; `None` while it is not heading there.
+    pub to_limit: Option<Span>,
+    /// What may still be asked of the starter.
+    pub starter: StarterView,
+    /// What to do, while something is wrong.
+    pub act: Option<StartAct>,
+    /// True while limits or figures of the start are the demonstration set.
+    pub demonstration: bool,
+}
+
+/// The starter's duty cycle as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StarterView {
+    /// It is off and may be switched on.
+    Free,
+    /// It is on.
+    On {
+        /// For how long it may stay on.
+        left: Span,
+    },
+    /// It is off and must stay so.
+    Rests {
+        /// For how long.
+        left: Span,
+    },
+}
+
+/// What to do about a start that goes wrong, by general practice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum StartAct {
+    /// Shut the fuel off and keep the starter turning the engine.
+    FuelOffKeepCranking,
+    /// Shut the fuel off.
+    FuelOff,
+    /// Keep the starter turning the engine, without fuel.
+    KeepCranking,
+    /// Switch the starter off.
+    StarterOff,
+    /// Let the starter rest.
+    LetStarterRest,
 }

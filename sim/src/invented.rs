@@ -329,5 +329,10 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        offer: None,
+        start: None,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }

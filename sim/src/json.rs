@@ -8,7 +8,9 @@
 
 use std::io::{self, Write};
 
-use firmware::output::{Output, Quantity, ZeroSource};
+use firmware::output::{Output, Quantity, Suffering, ZeroSource};
+use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::units::Span;
 use serde::Serialize;
 
@@ -95,6 +97,11 @@ enum Body {
         above_us: i64,
         over: bool,
     },
+    Suffered {
+        what: String,
+        heat: u32,
+        total: u32,
+    },
     Clock {
         tie: String,
         drift_ppb: i64,
@@ -113,6 +120,29 @@ enum Body {
         forecast_us: i64,
         margin_us: i64,
         sigma_us: i64,
+    },
+    Advice {
+        word: String,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        margin_us: Option<i64>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sigma_us: Option<i64>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        hold_us: Option<i64>,
+    },
+    Learned {
+        accepted: bool,
+        pull_now_mm_s2: u16,
+        pull_learned_mm_s2: u16,
+        bend_now_mm_s: i32,
+        bend_learned_mm_s: i32,
+        forecasts: u8,
+        bias_ms: i16,
+        spread_ms: u16,
+    },
+    StartStep {
+        step: String,
+        took_us: i64,
     },
     Cleared {},
     End {
@@ -170,7 +200,9 @@ fn heat(log: &Log) -> Line {
     Line { kind: "heat", t_us: log.extent().0.as_micros(), race_us: None, body }
 }
 
-fn end(log: &Log) -> Line {
+/// The last object.
+#[must_use]
+pub fn end(log: &Log) -> Line {
     let (t, counts) = (log.extent().1, log.receiver);
     let body = Body::End {
         digest: timeline::hex(&log.digest),
@@ -226,9 +258,17 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         }
         Output::Refused(why) => ("refused", Body::Refused { why: words::kebab(why) }),
         Output::Lost(count) => ("lost", Body::Lost { count }),
+        Output::Suffered { what, heat, total } => {
+            ("suffered", Body::Suffered { what: suffering(what), heat, total })
+        }
         Output::RunIn { forecast, actual, sigma } => {
             let (forecast_us, margin_us, sigma_us) = (us(forecast), us(actual), us(sigma));
             ("run-in", Body::RunIn { forecast_us, margin_us, sigma_us })
+        }
+        Output::Advice { word, margin, sigma, hold } => ("advice", advice(word, [margin, sigma, hold])),
+        Output::Learned { accepted, offer } => ("learned", learned(accepted, &offer)),
+        Output::StartStep { step, took } => {
+            ("start-step", Body::StartStep { step: words::kebab(step), took_us: us(took) })
         }
     }
 }
@@ -244,6 +284,36 @@ fn zero(source: ZeroSource, moved: Option<Span>, sigma: Span) -> Body {
         armed: moved.is_none(),
         moved_us: moved.unwrap_or_default().as_micros(),
         sigma_us: sigma.as_micros(),
+    }
+}
+
+fn advice(word: Advice, numbers: [Span; 3]) -> Body {
+    let [margin_us, sigma_us, hold_us] =
+        numbers.map(|span| words::has_number(word).then(|| span.as_micros()));
+    Body::Advice { word: words::kebab(word), margin_us, sigma_us, hold_us }
+}
+
+fn learned(accepted: bool, offer: &Offer) -> Body {
+    Body::Learned {
+        accepted,
+        pull_now_mm_s2: offer.pull_now_mm_s2,
+        pull_learned_mm_s2: offer.pull_learned_mm_s2,
+        bend_now_mm_s: offer.bend_now.as_mm_s(),
+        bend_learned_mm_s: offer.bend_learned.as_mm_s(),
+        forecasts: offer.forecasts,
+        bias_ms: offer.bias_ms,
+        spread_ms: offer.spread_ms,
+    }
+}
+
+/// What an account is kept of, with its unit at the end where it has one.
+fn suffering(what: Suffering) -> String {
+    match what {
+        Suffering::RunSeconds => "run_s".into(),
+        Suffering::Starts => "starts".into(),
+        Suffering::HotStarts => "hot-starts".into(),
+        Suffering::BandSeconds(band) => format!("band-{band}_s"),
+        Suffering::Exceeded(quantity) => format!("{}-limits", words::kebab(quantity)),
     }
 }
 

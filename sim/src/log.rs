@@ -19,7 +19,7 @@ pub struct Log {
     pub seed: u64,
     /// What was drawn: name and value, in the order drawn.
     pub drawn: Vec<(String, String)>,
-    /// What the dash was set to.
+    /// What the dash was set to; in the end, where its driver accepted what hot laps had taught.
     pub settings: Settings,
     /// The true zero.
     pub zero_utc: Utc,

@@ -11,17 +11,22 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
+use gunline::clock_check::command::{ClockWords, run as clock_check};
+use gunline::dock::command::{DockWords, run as dock};
 use gunline::fixes::{self, Form};
+use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
 use gunline::practice::command::{PracticeWords, run as practice};
+use gunline::prove::command::{ProveWords, run as prove};
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
 use gunline::stimulus::Stimulus;
 use gunline::sweep::command::{SweepWords, run as sweep};
-use gunline::{json, play, report, scenario, timeline, wave};
+use gunline::{json, learned, play, report, scenario, timeline, wave};
 
 /// A start clock for a race with a flying start, and its simulator.
 ///
@@ -55,6 +60,14 @@ enum Verb {
     Sweep(SweepWords),
     /// Serves a page on this machine to practise starts by hand, with the real dash. See docs/practice.md.
     Practice(PracticeWords),
+    /// Explores every reachable state of the timing logic and checks each written rule.
+    Prove(ProveWords),
+    /// Draws thousands of engine starts at the dock and counts what the dash said of them, and when.
+    Dock(DockWords),
+    /// An official's check of a record: whole? untouched? Do its inputs lead to its decisions? See docs/officials.md.
+    Judge(JudgeWords),
+    /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
+    ClockCheck(ClockWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -74,6 +87,9 @@ struct RunWords {
     /// Writes what the dash recorded.
     #[arg(long, value_name = "FILE")]
     journal: Option<PathBuf>,
+    /// Signs the journal's seals with this secret Ed25519 key: a file with 64 hexadecimal digits.
+    #[arg(long, value_name = "KEYFILE", requires = "journal")]
+    key: Option<PathBuf>,
     /// Writes signals over time (VCD, IEEE 1364).
     #[arg(long, value_name = "FILE.vcd")]
     wave: Option<PathBuf>,
@@ -125,6 +141,10 @@ fn main() -> ExitCode {
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Practice(words) => practice(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Prove(words) => prove(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Judge(words) => return answered(judge(&words)),
+        Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
@@ -137,6 +157,14 @@ fn main() -> ExitCode {
     }
 }
 
+/// An answer that may be no: its exit status, or that of what went wrong.
+fn answered(answer: Result<u8, (u8, String)>) -> ExitCode {
+    ExitCode::from(answer.unwrap_or_else(|(status, says)| {
+        eprintln!("{says}");
+        status
+    }))
+}
+
 fn run(words: &RunWords) -> Result<(), Failure> {
     let mut heat = scenario::load(&words.heat).map_err(|report| Failure {
         status: report.exit_status(),
@@ -144,8 +172,16 @@ fn run(words: &RunWords) -> Result<(), Failure> {
     })?;
     heat.seed = words.seed.unwrap_or(heat.seed);
     let part = part(words)?;
-    let log = play::play_part(&heat, part);
+    let key = words.key.as_deref().map(key_in).transpose();
+    let key = key.map_err(|(status, says)| Failure { status, says })?;
+    let log = play::play_signed(&heat, part, key);
+    if let Some(key) = key {
+        eprintln!("signed with the key whose public half is {}", timeline::hex(&public_key(&key)));
+    }
     print(|out| if words.json { json::write(&log, out) } else { timeline::write(&log, out) })?;
+    if let Some(boat) = learned::accepted(&log) {
+        eprintln!("accepted, for the settings file:\n{boat}");
+    }
     write_files(&log, words)?;
     match &words.stimulus {
         Some(path) => write_stimulus((&heat, part), &words.look, path),

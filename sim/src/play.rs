@@ -24,10 +24,20 @@ pub fn play(heat: &Heat) -> Log {
 /// Plays a part of a heat: the board is switched on when it begins.
 #[must_use]
 pub fn play_part(heat: &Heat, part: Part) -> Log {
+    play_signed(heat, part, None)
+}
+
+/// The same by a board that holds a secret key, if it does, and signs its journal's seals with it.
+#[must_use]
+pub fn play_signed(heat: &Heat, part: Part, key: Option<[u8; 32]>) -> Log {
     let sensors = Sensors::new(heat, part);
+    let mut rig = rig(heat, &sensors);
+    if let Some(key) = key {
+        rig.sign_with(key);
+    }
     match &heat.boat {
-        BoatSource::World => play_world(heat, part, sensors),
-        BoatSource::Recording { bytes, .. } => play_recording(heat, bytes, sensors),
+        BoatSource::World => play_world(heat, part, sensors, rig),
+        BoatSource::Recording { bytes, .. } => play_recording(heat, bytes, sensors, rig),
     }
 }
 
@@ -37,10 +47,9 @@ fn rig(heat: &Heat, sensors: &Sensors) -> Rig {
     Rig::new(&heat.settings, schedule, sensors.crystal())
 }
 
-fn play_world(heat: &Heat, part: Part, sensors: Sensors) -> Log {
+fn play_world(heat: &Heat, part: Part, sensors: Sensors, mut rig: Rig) -> Log {
     let truth = Arc::clone(sensors.world().truth());
     let drawn = sensors.world().drawn().to_vec();
-    let mut rig = rig(heat, &sensors);
     rig.play(sensors.events(), &mut TruthWitness::new(heat, &truth));
     let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
     log.drawn = drawn;
@@ -50,9 +59,8 @@ fn play_world(heat: &Heat, part: Part, sensors: Sensors) -> Log {
 }
 
 /// A recorded boat. The world around it still has the crystal, the thumb, the guns and the pulse per second.
-fn play_recording(heat: &Heat, nmea: &[u8], sensors: Sensors) -> Log {
+fn play_recording(heat: &Heat, nmea: &[u8], sensors: Sensors, mut rig: Rig) -> Log {
     let drawn = sensors.world().drawn().to_vec();
-    let mut rig = rig(heat, &sensors);
     rig.play(sensors.events(), &mut RecordingWitness::new(heat, fixes(nmea)));
     let mut log = rig.into_log(&heat.title, heat.seed, heat.world.zero_utc);
     // The world's own boat does not sail in a recorded heat, and nothing that was drawn for it counts.

@@ -11,7 +11,7 @@ use firmware::units::{Span, Utc};
 
 use crate::world::crystal::Crystal;
 use crate::world::faults::{FaultKind, Faults};
-use crate::world::pickup::{Pickup, PickupSettings};
+use crate::world::pickup::{Pair, PickupSettings};
 use crate::world::probe::{ProbeSettings, ThermocoupleChip};
 use crate::world::{Bytes, SensorEvent};
 
@@ -95,7 +95,7 @@ pub fn engine_events(
 ) -> Vec<(Span, SensorEvent)> {
     let (Some(first), Some(last)) = (rows.first(), rows.last()) else { return Vec::new() };
     let chip = ThermocoupleChip::on_board_at(probe.board_c);
-    let (mut n1, mut n2) = (Pickup::n1(pickups, seed), Pickup::n2(pickups, seed));
+    let mut pair = Pair::new(pickups, seed);
     let mut events = Vec::new();
     let mut cursor = Cursor { rows, place: 0 };
     let mut before = *first;
@@ -103,21 +103,17 @@ pub fn engine_events(
     for step in 1..=steps {
         let t_s = first.t_s + step as f64 / 100.0;
         let now = cursor.at(t_s);
-        n1.turn(t_s - 0.01, before.n1_pct, now.n1_pct);
-        n2.turn(t_s - 0.01, before.n2_pct, now.n2_pct);
-        before = now;
         let at = Span::from_micros((t_s * 1e6).round() as i64);
+        let lost = (faults.active(FaultKind::N1Lost, at), faults.active(FaultKind::N2Lost, at));
+        let speeds = ((before.n1_pct, before.n2_pct), (now.n1_pct, now.n2_pct));
+        events.extend(pair.step(t_s - 0.01, speeds, crystal, lost));
+        before = now;
         if step % 10 == 0 {
             let reading = chip_reading(&chip, now.egt_c, faults, at);
             events.push((at, SensorEvent::ProbeFrame { index: 0, reading }));
         }
         if step % 5 == 0 {
-            for (pickup, lost) in [(&mut n1, FaultKind::N1Lost), (&mut n2, FaultKind::N2Lost)] {
-                if faults.active(lost, at) {
-                    pickup.forget();
-                }
-            }
-            events.push((at, SensorEvent::ShaftPulses { n1: n1.report(crystal), n2: n2.report(crystal) }));
+            events.push((at, pair.report(lost)));
         }
     }
     events

@@ -4,6 +4,7 @@
 //! report. Bytes of a journal in, an answer out.
 
 use firmware::dash::Dash;
+use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
 use firmware::journal::{Digest, Entry, FORMAT, Reader, Record};
 use firmware::output::Output;
@@ -20,7 +21,8 @@ pub struct Replay {
     pub decisions: u64,
     /// The first place where the dash decided otherwise than the journal says.
     pub first_difference: Option<Difference>,
-    /// The first record of what would be carried through a restart that the replayed dash would not have made.
+    /// The first record of what would be carried through a restart, or of what the engine suffered, that the replayed
+    /// dash would not have made.
     pub carried_otherwise: Option<usize>,
     /// Bytes that are no record: where, and how many.
     pub broken: Vec<(usize, usize)>,
@@ -73,11 +75,14 @@ pub enum NotAJournal {
 /// # Errors
 /// [`NotAJournal`] when there is nothing to replay.
 pub fn replay(journal: &[u8]) -> Result<Replay, NotAJournal> {
+    if let Some(format) = Reader::new(journal).older_format() {
+        return Err(NotAJournal::Format(format));
+    }
     let mut player = Player::default();
     for entry in Reader::new(journal) {
         match entry {
             Entry::Broken { offset, len } => player.result.broken.push((offset, len)),
-            Entry::Record { offset, record } => player.record(offset, record)?,
+            Entry::Record { offset, record, .. } => player.record(offset, record)?,
         }
     }
     player.settle(journal.len());
@@ -108,10 +113,13 @@ impl Player {
             Record::Opening { format, .. } if format != FORMAT => return Err(NotAJournal::Format(format)),
             Record::Opening { settings_len, .. } => self.open(offset, usize::from(settings_len)),
             Record::Settings(piece) => self.settings_piece(&piece)?,
-            Record::Mark { number, at } => self.mark(u64::from(number), at),
+            Record::Mark { number, at, .. } => self.mark(u64::from(number), at),
             Record::Input { after, input } => self.input(offset, self.at.plus(after), input),
             Record::Decision(output) => self.decision(offset, output),
             Record::Carried(carried) => self.carried(offset, carried),
+            Record::Seal(seal) => self.mark(u64::from(seal.number), seal.at),
+            Record::Signature { .. } => {}
+            Record::Suffered(accounts) => self.suffered(offset, &accounts),
         }
         self.records += 1;
         Ok(())
@@ -164,6 +172,14 @@ impl Player {
     fn carried(&mut self, offset: usize, recorded: Option<Carried>) {
         self.settle(offset);
         let differs = self.dash.as_ref().is_some_and(|dash| dash.carried(self.at) != recorded);
+        if differs && self.result.carried_otherwise.is_none() {
+            self.result.carried_otherwise = Some(offset);
+        }
+    }
+
+    fn suffered(&mut self, offset: usize, recorded: &Accounts) {
+        self.settle(offset);
+        let differs = self.dash.as_ref().is_some_and(|dash| dash.accounts() != Some(recorded));
         if differs && self.result.carried_otherwise.is_none() {
             self.result.carried_otherwise = Some(offset);
         }

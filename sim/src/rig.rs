@@ -9,8 +9,8 @@
 use firmware::dash::Dash;
 use firmware::gnss::{Decoder, Heard};
 use firmware::input::Input;
-use firmware::journal::{Digest, Reader, Sink, Writer};
-use firmware::output::Outputs;
+use firmware::journal::{Digest, Reader, Sink, Why, Writer, signature};
+use firmware::output::{Output, Outputs};
 use firmware::resume::{Boot, RESTART_SD, Scratch, plan};
 use firmware::settings::Settings;
 use firmware::units::{Instant, Span, Utc};
@@ -50,6 +50,8 @@ pub struct Rig {
     decoder: Decoder,
     counts: ReceiverCounts,
     journal: Writer<Memory>,
+    /// The secret key that seals are signed with.
+    key: Option<[u8; 32]>,
     digest: Digest,
     decisions: Vec<Decided>,
     edges: Vec<EdgeSeen>,
@@ -81,7 +83,8 @@ impl Rig {
     #[must_use]
     pub fn new(settings: &Settings, schedule: Option<Utc>, crystal: Crystal) -> Self {
         let mut journal = Writer::new(Memory::default());
-        journal.open(settings);
+        journal.will_close();
+        journal.open(settings, None);
         let mut rig = Self {
             settings: settings.clone(),
             schedule,
@@ -91,6 +94,7 @@ impl Rig {
             decoder: Decoder::default(),
             counts: ReceiverCounts::default(),
             journal,
+            key: None,
             digest: Digest::default(),
             decisions: Vec::new(),
             edges: Vec::new(),
@@ -100,6 +104,12 @@ impl Rig {
         };
         rig.tell_schedule(Instant::BOOT);
         rig
+    }
+
+    /// From now on seals are signed with this secret key.
+    pub const fn sign_with(&mut self, key: [u8; 32]) {
+        self.key = Some(key);
+        self.journal.sign_seals();
     }
 
     /// Plays events, which come in order of time, to their end; samples go through `witness`.
@@ -172,6 +182,7 @@ impl Rig {
             SensorEvent::ReceiverBytes(bytes) => self.receive(t, at, &bytes),
             SensorEvent::ProbeFrame { index, reading } => self.feed(t, at, Input::Probe { index, reading }),
             SensorEvent::ShaftPulses { n1, n2 } => self.feed(t, at, Input::Shafts { n1, n2 }),
+            SensorEvent::N2Turns { turns } => self.feed(t, at, Input::N2Turns { turns }),
             SensorEvent::PowerBlip { off } => self.off_until = Some((t + off, Boot::Cold)),
             SensorEvent::WatchdogReset { off } => {
                 self.scratch.kicked = at;
@@ -198,10 +209,23 @@ impl Rig {
         let carried = self.dash.carried(at);
         self.scratch = Scratch { kicked: at, zero: carried.and_then(|carried| carried.zero()) };
         self.journal.fed(at, &input, &outputs, carried);
+        self.journal.suffered(self.dash.accounts());
+        self.sign();
         let race = self.dash.race_time(at);
         for output in outputs.as_slice() {
+            // A board keeps them, and a restart begins with them.
+            if matches!(output, Output::Learned { accepted: true, .. }) {
+                self.settings.clone_from(self.dash.settings());
+            }
             self.digest.add(at, output);
             self.decisions.push(Decided { t, at, race, output: *output });
+        }
+    }
+
+    /// Signs the seal that waits for it, if one does.
+    fn sign(&mut self) {
+        if let Some((key, seal)) = self.key.zip(self.journal.unsigned().copied()) {
+            self.journal.sign(signature::public_key(&key), signature::sign(&key, &seal));
         }
     }
 
@@ -209,17 +233,22 @@ impl Rig {
     /// where nothing was found.
     fn restart(&mut self, t: Span, boot: Boot) {
         self.off_until = None;
-        let newest = Reader::new(&self.journal.sink().0).newest_carried();
+        let found = Reader::new(&self.journal.sink().0);
+        let (newest, before) = (found.clone().newest_carried(), found.clone().before());
+        let suffered = found.newest_suffered();
         let plan = plan(boot, Scratch::from_words(&self.scratch.to_words()), newest);
         self.crystal = self.crystal.rebooted(t);
         self.base = plan.base;
         self.dash = Dash::new(&self.settings);
         self.counts.ignored += self.decoder.counts().ignored;
         self.decoder = Decoder::default();
-        self.journal.open(&self.settings);
+        self.journal.open(&self.settings, before);
         match plan.resume {
             Some(resume) => self.feed(t, self.base, Input::Resume(resume)),
             None => self.tell_schedule(self.base),
+        }
+        if let Some(accounts) = suffered {
+            self.feed(t, self.base, Input::Suffered(accounts));
         }
     }
 
@@ -253,6 +282,8 @@ impl Rig {
     #[must_use]
     pub fn into_log(mut self, title: &str, seed: u64, zero_utc: Utc) -> Log {
         self.counts.ignored += self.decoder.counts().ignored;
+        self.journal.seal(Why::Taken);
+        self.sign();
         Log {
             title: title.to_owned(),
             seed,

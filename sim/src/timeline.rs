@@ -1,7 +1,7 @@
 //! The timeline: what a driver or a crew chief reads on a terminal, one line an event.
 //!
 //! First what was run, then what happened, then what it came to. What repeats within ten seconds is folded
-//! into the line of its first time, with a count; tones, and crossings that a call or a lap tells of anyway,
+//! into the line of its first time, with a count; the run-in's word has a line when it changes; tones, and crossings that a call or a lap tells of anyway,
 //! are left out.
 //!
 //! Knows the log and the words. A log in, text out; the same log gives the same text.
@@ -11,6 +11,7 @@ use std::io::{self, Write};
 use firmware::gnss::calendar::rfc3339;
 use firmware::laps::EarlyCost;
 use firmware::output::{AlertId, AlertState, Counted, Output, Quantity, Reading, Refused, ZeroSource};
+use firmware::run_in::Advice;
 use firmware::screen::Units;
 use firmware::settings::Settings;
 use firmware::units::{CentiPercent, MilliCelsius, Span};
@@ -55,7 +56,8 @@ pub struct Event {
 #[must_use]
 pub fn events(log: &Log) -> Vec<Event> {
     let mut lines: Vec<Folded> = Vec::new();
-    for decided in &log.decisions {
+    let mut advised = None;
+    for decided in log.decisions.iter().filter(|decided| is_news(&decided.output, &mut advised)) {
         let Some(fold) = fold_of(&decided.output) else {
             let text = sentence(decided, log.settings.screen.units);
             lines.extend(text.map(|text| Folded::new(decided.t, Fold::Never, text)));
@@ -68,6 +70,18 @@ pub fn events(log: &Log) -> Vec<Event> {
         }
     }
     lines.into_iter().map(Folded::event).collect()
+}
+
+/// The run-in's number is recorded every second; its word is news when it changes.
+fn is_news(output: &Output, advised: &mut Option<Advice>) -> bool {
+    match *output {
+        Output::Advice { word, .. } => advised.replace(word) != Some(word),
+        Output::Cleared => {
+            *advised = None;
+            true
+        }
+        _ => true,
+    }
 }
 
 /// What may be folded with its like.
@@ -166,10 +180,20 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         Output::Lost(count) => {
             format!("{} found no room and went unrecorded", words::many(count, "decision"))
         }
+        // The tables tell it; here it would only repeat what was said of limits and starts.
+        Output::Suffered { .. } => return None,
         Output::RunIn { forecast, actual, sigma } => {
             let (forecast, sigma, off) =
                 (words::signed(forecast), words::sigma(sigma), words::signed(actual - forecast));
             format!("the run-in was forecast to end at {forecast} ± {sigma} s; it ended {off} s from that")
+        }
+        Output::Advice { word, margin, .. } if words::has_number(word) => {
+            format!("run-in: {} ({} s if he goes now)", words::advice(word), words::margin(margin))
+        }
+        Output::Advice { word, .. } => format!("run-in: {}", words::advice(word)),
+        Output::Learned { accepted, offer } => words::learned(accepted, &offer, units),
+        Output::StartStep { step, took } => {
+            format!("engine: {} (after {} s)", words::start_step(step), words::seconds(took))
         }
     })
 }

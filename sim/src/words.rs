@@ -8,7 +8,12 @@
 
 use std::fmt::Debug;
 
-use firmware::output::{AlertId, Call, Cause, Counted, Quantity, Reading, Refused, Stray, Tie, ZeroSource};
+use firmware::engine::watch::WatchSettings;
+use firmware::output::{
+    AlertId, Call, Cause, Counted, Quantity, Reading, Refused, StartStep, Stray, Suffering, Tie, ZeroSource,
+};
+use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::screen::Units;
 use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span, mul_div};
 use firmware::view::Phase;
@@ -165,6 +170,31 @@ pub fn amount(quantity: Quantity, raw: i32) -> String {
     match quantity {
         Quantity::Egt => format!("{} °C", tenth(mul_div(i64::from(raw), 1, 100))),
         Quantity::N1 | Quantity::N2 => format!("{} %", tenth(mul_div(i64::from(raw), 1, 10))),
+    }
+}
+
+/// What an engine's account is kept of, and the unit of its figures.
+#[must_use]
+pub fn suffering(what: Suffering, settings: &WatchSettings) -> (String, &'static str) {
+    match what {
+        Suffering::RunSeconds => ("running".into(), "s"),
+        Suffering::Starts => ("starts".into(), ""),
+        Suffering::HotStarts => ("hot starts".into(), ""),
+        Suffering::BandSeconds(band) => (format!("EGT {}", self::band(band, settings)), "s"),
+        Suffering::Exceeded(of) => (format!("{} limits exceeded", quantity(of)), ""),
+    }
+}
+
+/// A band of temperature: `below 600 °C`, `600 to 700 °C`, `from 850 °C`.
+fn band(band: u8, settings: &WatchSettings) -> String {
+    let edge = |place: Option<usize>| place.and_then(|place| settings.bands.get(place));
+    let degrees = |edge: &MilliCelsius| edge.as_milli() / 1_000;
+    let place = usize::from(band);
+    match (edge(place.checked_sub(1)), edge(Some(place))) {
+        (None, Some(to)) => format!("below {} °C", degrees(to)),
+        (Some(from), Some(to)) => format!("{} to {} °C", degrees(from), degrees(to)),
+        (Some(from), None) => format!("from {} °C", degrees(from)),
+        (None, None) => "at any temperature".into(),
     }
 }
 
@@ -326,6 +356,25 @@ pub const fn refused(why: Refused) -> &'static str {
     }
 }
 
+/// A step of the engine's start.
+#[must_use]
+pub const fn start_step(step: StartStep) -> &'static str {
+    match step {
+        StartStep::AtRest => "at rest",
+        StartStep::Igniters => "igniters on",
+        StartStep::Cranking => "cranking",
+        StartStep::FuelOn => "start fuel on",
+        StartStep::Lit => "lit",
+        StartStep::StarterHigh => "starter high",
+        StartStep::Accelerating => "accelerating",
+        StartStep::StarterOff => "self-sustaining, starter off",
+        StartStep::PowerAway => "external power away",
+        StartStep::Ready => "ready, idle",
+        StartStep::Running => "running",
+        StartStep::Cooling => "fire out, cooling",
+    }
+}
+
 /// An alert in words.
 #[must_use]
 pub const fn alert(id: AlertId) -> &'static str {
@@ -364,6 +413,50 @@ pub const fn alert(id: AlertId) -> &'static str {
         AlertId::ProbeAged => "EGT probe follows slowly",
         AlertId::ColdJunction => "EGT chip's own temperature makes no sense",
     }
+}
+
+/// What the run-in advised.
+#[must_use]
+pub const fn advice(word: Advice) -> &'static str {
+    match word {
+        Advice::NoClock => "no clock",
+        Advice::NoFix => "no number: no fix",
+        Advice::OffCourse => "no number: off course",
+        Advice::TooUncertain => "no number: too uncertain",
+        Advice::Hold => "HOLD",
+        Advice::Go => "GO",
+        Advice::Late => "LATE",
+    }
+}
+
+/// Whether a margin goes with the word.
+#[must_use]
+pub const fn has_number(word: Advice) -> bool {
+    matches!(word, Advice::Hold | Advice::Go | Advice::Late)
+}
+
+/// What hot laps have taught, or taught and the driver accepted.
+#[must_use]
+pub fn learned(accepted: bool, offer: &Offer, units: Units) -> String {
+    let pull = |mm_s2: u16| tenth(mul_div(i64::from(mm_s2), 1, 100));
+    let what = if accepted { "the driver accepts the boat as measured" } else { "the boat is measured" };
+    let bends = (speed(offer.bend_now, units), speed(offer.bend_learned, units));
+    let record = match offer.forecasts {
+        0 => "no forecast tried yet".into(),
+        count => {
+            let (bias, spread) =
+                (Span::from_millis(i64::from(offer.bias_ms)), Span::from_millis(i64::from(offer.spread_ms)));
+            let of = many(u16::from(count), "forecast");
+            format!("{of} off by {} ± {} s", signed(bias), sigma(spread))
+        }
+    };
+    format!(
+        "{what}: mean pull {} instead of {} m/s², tightest bend {} instead of {}; {record}",
+        pull(offer.pull_learned_mm_s2),
+        pull(offer.pull_now_mm_s2),
+        bends.1,
+        bends.0
+    )
 }
 
 /// Where in the heat the dash believed it was.

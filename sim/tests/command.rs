@@ -36,7 +36,27 @@ fn folder(name: &str) -> PathBuf {
     path
 }
 
-const SHIPPED: [&str; 8] = ["first", "jumped", "half-blind", "go", "hold", "late", "off-course", "lost-fix"];
+const SHIPPED: [&str; 19] = [
+    "first",
+    "jumped",
+    "half-blind",
+    "go",
+    "hold",
+    "late",
+    "off-course",
+    "lost-fix",
+    "learn",
+    "good-start",
+    "hot-start",
+    "hung-start",
+    "no-light-off",
+    "fuel-too-soon",
+    "aborted-and-cooled",
+    "starter-too-long",
+    "flame-out",
+    "over-fuel",
+    "propeller-loss",
+];
 
 /// The digests are written down: debug and release, this machine and yours, must come to the same.
 ///

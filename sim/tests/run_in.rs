@@ -1,10 +1,10 @@
 //! What the dash shows of the run-in in the shipped heats: what the comment at the head of each heat says.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that fails panics")]
+#![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, reason = "a test that fails panics")]
 
 use std::path::Path;
 
-use firmware::output::{Call, Output};
+use firmware::output::{Call, Output, Tone};
 use firmware::run_in::Advice;
 use firmware::units::Span;
 use gunline::log::Log;
@@ -91,4 +91,53 @@ fn without_fixes_there_is_no_number_until_they_are_back() {
     assert_eq!(margins(&log, -18, -14), None);
     assert_eq!(call(&log).0, Call::Legal);
     the_number_is_the_call(&log);
+}
+
+/// What the beeper says of the run-in from a race time on, each as often as it came anew.
+fn spoken(log: &Log, from_s: i64) -> Vec<Tone> {
+    let known =
+        [Tone::Warning, Tone::Caution, Tone::Advisory, Tone::Taken, Tone::NotTaken, Tone::Count, Tone::Zero];
+    let from = Span::from_secs(from_s);
+    let tone = |output: &Output| match output {
+        Output::Cue(tone) if !known.contains(tone) => Some(*tone),
+        _ => None,
+    };
+    let mut tones: Vec<_> = log
+        .decisions
+        .iter()
+        .filter(|decided| decided.t >= from)
+        .filter_map(|decided| tone(&decided.output))
+        .collect();
+    tones.dedup();
+    tones
+}
+
+#[test]
+fn the_beeper_says_go_late_and_that_a_number_is_gone_and_never_go_to_a_boat_that_would_jump() {
+    assert_eq!(spoken(&played("go"), -40).last(), Some(&Tone::Go));
+    assert!(!spoken(&played("hold"), -40).contains(&Tone::Go));
+    assert!(spoken(&played("late"), -40).ends_with(&[Tone::Go, Tone::Late]));
+    assert_eq!(spoken(&played("off-course"), -400), []);
+}
+
+#[test]
+fn hot_laps_are_learned_and_accepted_and_their_boat_comes_back_from_a_settings_file() {
+    let log = played("learn");
+    let learned: Vec<_> = log
+        .decisions
+        .iter()
+        .filter_map(|decided| match decided.output {
+            Output::Learned { accepted, .. } => Some((accepted, decided.t)),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(learned.iter().map(|(accepted, _)| *accepted).collect::<Vec<_>>(), [false, true]);
+    // Pressed at 5:00, held for 2 s.
+    assert!((learned[1].1 - Span::from_secs(302)).abs() < Span::from_millis(50), "{learned:?}");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/reach.toml");
+    let settings = std::fs::read_to_string(path).unwrap() + &gunline::learned::accepted(&log).unwrap();
+    let read = gunline::scenario::parse_settings("reach.toml", &settings)
+        .unwrap_or_else(|report| panic!("{report}"));
+    assert_eq!(read.run_in, log.settings.run_in);
+    assert!(!read.run_in.unwrap().boat.demonstration);
 }

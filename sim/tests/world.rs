@@ -86,7 +86,8 @@ fn true_crossings_agree_with_a_fine_scan() {
     }
 }
 
-/// Boats and courses drawn at random, all of them ones that a person could have in mind.
+/// Boats and courses drawn at random, all of them ones that a person could have in mind. He reckons with an even lag; from
+/// low milling speeds the fuel schedule holds the engine back for up to 0.4 s more.
 #[test]
 fn without_human_error_the_driver_crosses_where_he_means_to_on_any_course() {
     let mut draw = Draw::new(99, Purpose::Driver);
@@ -111,7 +112,7 @@ fn without_human_error_the_driver_crosses_where_he_means_to_on_any_course() {
         assert_eq!(settings.check(), Ok(()));
         let start = start_of(&World::new(&settings, k)).unwrap();
         assert!(
-            start.forward && (start.at - target).abs() < Span::from_millis(150),
+            start.forward && (start.at - target).abs() < Span::from_millis(400),
             "{settings:?}: {start:?}"
         );
     }
@@ -181,7 +182,7 @@ fn the_dash_understands_either_tongue_and_sees_when_the_receiver_vouches_for_not
 #[test]
 fn with_a_hung_start_the_boat_stays_at_the_dock() {
     let mut settings = WorldSettings::default();
-    settings.engine.hangs_at_n1_pct = Some(40.0);
+    settings.engine.start_fuel = 0.6;
     let world = World::new(&settings, 1);
     assert!(world.truth().crossings().is_empty());
     assert_eq!(world.truth().at(Span::ZERO).speed_m_s, 0.0);

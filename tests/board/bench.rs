@@ -70,6 +70,8 @@ pub struct Stats {
     pub feed: Feed,
     /// The deepest the stack was seen to grow.
     pub stack_high_water_bytes: u64,
+    /// The same of the stack on which dashes are made and settings judged.
+    pub deep_stack_high_water_bytes: u64,
     /// Events that found no room in the program's queues.
     pub overflows: u64,
     /// Every start of the program; the first is power-on.
@@ -119,6 +121,11 @@ pub struct Run {
 
 /// Plays a stimulus to a board with these settings on its chip.
 pub fn play(name: &str, stimulus: &Stimulus, settings: &Settings) -> Run {
+    play_counting(name, stimulus, settings, "gunline_feed")
+}
+
+/// The same, where [`Stats::feed`] is of the function with that in its name.
+pub fn play_counting(name: &str, stimulus: &Stimulus, settings: &Settings, function: &str) -> Run {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("board").join(name);
     fs::create_dir_all(&folder).unwrap();
     let (file, nor) = (folder.join("stimulus"), folder.join("before.bin"));
@@ -126,7 +133,7 @@ pub fn play(name: &str, stimulus: &Stimulus, settings: &Settings) -> Run {
     stimulus.write(&mut text).unwrap();
     fs::write(&file, text).unwrap();
     fs::write(&nor, Image::with(settings).0).unwrap();
-    harness(name, &file, &nor, &folder);
+    harness(name, &file, &nor, &folder, function);
     Run {
         looks: json(&folder.join("looks.json")),
         edges: edges(&folder.join("pins.csv")),
@@ -135,15 +142,16 @@ pub fn play(name: &str, stimulus: &Stimulus, settings: &Settings) -> Run {
     }
 }
 
-fn harness(name: &str, stimulus: &Path, nor: &Path, out: &Path) {
+fn harness(name: &str, stimulus: &Path, nor: &Path, out: &Path, function: &str) {
     let elf =
         env::var_os("GUNLINE_ELF").expect("GUNLINE_ELF names the board's program; `tests/all board` sets it");
     let play = Path::new(env!("CARGO_MANIFEST_DIR")).join("board/harness/play.mjs");
-    let arguments: [(&str, PathBuf); 4] = [
+    let arguments: [(&str, PathBuf); 5] = [
         ("--elf", elf.into()),
         ("--stimulus", stimulus.into()),
         ("--nor", nor.into()),
         ("--out", out.into()),
+        ("--count", function.into()),
     ];
     let mut command = Command::new("node");
     command.arg(play);
@@ -155,7 +163,8 @@ fn harness(name: &str, stimulus: &Path, nor: &Path, out: &Path) {
     assert!(done.status.success(), "{name}: the harness left with {}: {said}", done.status);
 }
 
-fn json<T: serde::de::DeserializeOwned>(path: &Path) -> T {
+/// Reads one of the harness' files.
+pub fn json<T: serde::de::DeserializeOwned>(path: &Path) -> T {
     let text = fs::read_to_string(path).unwrap();
     serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }

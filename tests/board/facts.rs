@@ -50,6 +50,9 @@ fn race_fact(output: &Output) -> Option<Fact> {
         Output::Penalty { cause, laps, time } => {
             (format!("penalty {cause:?} {laps}"), vec![time.as_micros()])
         }
+        Output::RunIn { forecast, actual, sigma } => {
+            ("run-in".to_owned(), vec![forecast.as_micros(), actual.as_micros(), sigma.as_micros()])
+        }
         Output::LapMissed { run } => ("lap missed".to_owned(), vec![run.as_mm()]),
         Output::Finish { laps, time, penalty } => {
             (format!("finish {laps}"), vec![time.as_micros(), penalty.as_micros()])
@@ -75,8 +78,15 @@ fn rises(played: &Played, wanted: &str) -> Vec<Instant> {
 
 /// The lines that are stamped at their edge. The page button is not among them: it is told apart from a long hold
 /// before it counts.
-const LINES: [(&str, Line); 3] =
-    [("button", Line::Button), ("gun_contact", Line::GunContact), ("acknowledge", Line::Acknowledge)];
+const LINES: [(&str, Line); 7] = [
+    ("button", Line::Button),
+    ("gun_contact", Line::GunContact),
+    ("acknowledge", Line::Acknowledge),
+    ("igniter", Line::Igniter),
+    ("starter_low", Line::StarterLow),
+    ("starter_high", Line::StarterHigh),
+    ("start_fuel", Line::StartFuel),
+];
 
 /// An edge so long after the one before is no bounce.
 const BOUNCE: Span = Span::from_millis(25);

@@ -1,6 +1,6 @@
 //! The heats, each played once to the emulated board and once by the simulator, all at the same time.
 //!
-//! Three heats of `heats/`, and a countdown with many restarts at drawn moments. Whoever asks first waits for all.
+//! Four heats of `heats/`, and a countdown with many restarts at drawn moments. Whoever asks first waits for all.
 
 use std::path::Path;
 use std::sync::LazyLock;
@@ -15,7 +15,7 @@ use gunline::world::draw::{Draw, Purpose};
 use gunline::world::faults::{Fault, FaultKind};
 use rayon::prelude::*;
 
-use crate::bench::{self, Look, Run};
+use crate::bench::{self, Feed, Look, Run};
 use crate::record::{Life, lives};
 
 /// One heat, on the board and in the simulator.
@@ -39,9 +39,10 @@ pub const TRIES: usize = 3;
 
 /// Ten chosen moments of each heat, milliseconds of race time: the clock waiting, being set, counting down, at zero,
 /// at the start, in the lap, at the finish, and while alerts come and go.
-const CHOSEN_MS: [(&str, [i64; 10]); 3] = [
+const CHOSEN_MS: [(&str, [i64; 10]); 4] = [
     ("wired", [-59_950, -45_310, -29_900, -10_450, -5_020, -130, 60, 420, 12_600, 23_100]),
     ("presses", [-29_600, -25_000, -9_990, -430, 30, 250, 4_200, 7_000, 22_050, 44_700]),
+    ("number", [-59_950, -40_010, -29_900, -20_020, -15_070, -9_980, -7_030, -3_060, -120, 900]),
     ("faults", [-59_500, -44_000, -40_500, -30_200, -11_500, -6_400, 450, 9_300, 15_000, 23_000]),
 ];
 
@@ -56,6 +57,13 @@ pub static PLAYED: LazyLock<Vec<Played>> = LazyLock::new(|| {
     all.into_par_iter().map(|(name, heat, part, looks)| play(name, &heat, part, looks)).collect()
 });
 
+/// What forecasts of the run-in cost in the heat by the number, which is played once more for that.
+pub fn forecasts() -> Feed {
+    let heat = heat("number");
+    let stimulus = Stimulus::new(&heat, Part::WHOLE, &[Span::ZERO]).unwrap();
+    bench::play_counting("forecasts", &stimulus, &heat.settings, "Planner8flat_out").stats.feed
+}
+
 /// The heats in which nothing restarts the board.
 pub fn unbroken() -> impl Iterator<Item = &'static Played> {
     PLAYED.iter().filter(|played| played.run.stats.resets.len() == 1)
@@ -66,7 +74,8 @@ pub fn played(name: &str) -> &'static Played {
     PLAYED.iter().find(|played| played.name == name).unwrap()
 }
 
-fn heat(name: &str) -> Heat {
+/// A heat of `heats/`.
+pub fn heat(name: &str) -> Heat {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("board/heats/{name}.toml"));
     scenario::load(&path).unwrap_or_else(|report| panic!("{}", report.render(false)))
 }

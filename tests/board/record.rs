@@ -56,7 +56,7 @@ pub fn lives(journal: &[u8]) -> Vec<Life> {
     let mut lives: Vec<Life> = Vec::new();
     let (mut at, mut settings) = (Instant::BOOT, Vec::new());
     for entry in Reader::new(journal) {
-        let Entry::Record { offset, record } = entry else { continue };
+        let Entry::Record { offset, record, .. } = entry else { continue };
         if let Record::Opening { .. } = record {
             at = Instant::BOOT;
             settings.clear();

@@ -19,30 +19,41 @@ pub fn figures(budgets: &toml::Table) -> String {
 fn costs(text: &mut String, budgets: &toml::Table) {
     let _ = writeln!(
         text,
-        "\n{:<10}{:>10}{:>8}{:>8}{:>12}{:>13}{:>12}{:>9}{:>8}",
-        "run", "emulated", "took", "inputs", "feed, mean", "feed, most", "stack, most", "awake", "starts"
+        "\n{:<10}{:>10}{:>8}{:>8}{:>12}{:>13}{:>12}{:>12}{:>9}{:>8}",
+        "run",
+        "emulated",
+        "took",
+        "inputs",
+        "feed, mean",
+        "feed, most",
+        "stack, most",
+        "deep stack",
+        "awake",
+        "starts"
     );
     for Played { name, run, .. } in PLAYED.iter() {
         let stats = &run.stats;
         let _ = writeln!(
             text,
-            "{name:<10}{:>8.1} s{:>6.1} s{:>8}{:>9} cy{:>10} cy{:>10} B{:>7.1} %{:>8}",
+            "{name:<10}{:>8.1} s{:>6.1} s{:>8}{:>9} cy{:>10} cy{:>10} B{:>10} B{:>7.1} %{:>8}",
             stats.emulated_s,
             stats.wall_s,
             stats.feed.count,
             stats.feed.mean_cycles,
             stats.feed.max_cycles,
             stats.stack_high_water_bytes,
+            stats.deep_stack_high_water_bytes,
             stats.awake_share * 100.0,
             stats.resets.len()
         );
     }
     let _ = writeln!(
         text,
-        "{:<10}{:>47} cy{:>10} B{:>7} %",
+        "{:<10}{:>47} cy{:>10} B{:>10} B{:>7} %",
         "allowed",
         budgets["feed_cycles"].to_string(),
         budgets["stack_bytes"].to_string(),
+        budgets["deep_stack_bytes"].to_string(),
         budgets["awake_percent"].to_string()
     );
 }

@@ -16,7 +16,9 @@ use firmware::talk::{
 use firmware::units::Utc;
 use serde::Deserialize;
 
+use crate::bench::{self, Stats};
 use crate::image::Image;
+use crate::played;
 
 /// The driver sets the clock half-way through, and does not clear it.
 const STIMULUS: &str = "gunline-stimulus 1\n4000000 pin button 1\n4150000 pin button 0\n6000000 end\n";
@@ -82,8 +84,9 @@ fn frames(heard: &[Heard]) -> Vec<Came> {
 
 #[test]
 fn over_usb_the_program_keeps_settings_gives_its_journal_and_refuses_settings_while_its_clock_runs() {
-    let mut settings = Settings::bare();
-    settings.race.laps = 5;
+    // With a lane and a cut: the board lays both out to judge them, and again to go by them.
+    let settings = played::heat("number").settings;
+    assert!(settings.run_in.is_some());
     let mut buffer = [0; Settings::ENCODED_MAX];
     let bytes = settings.encode(&mut buffer);
     let keep = Request::KeepSettings(bytes);
@@ -103,6 +106,11 @@ fn over_usb_the_program_keeps_settings_gives_its_journal_and_refuses_settings_wh
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("board/usb");
     let (came, mut image) = converse(&folder, &lines);
     assert_eq!(came.len(), lines.len(), "an answer to each");
+    let stats: Stats = bench::json(&folder.join("stats.json"));
+    let budget = |name: &str| crate::budgets()[name].as_integer().unwrap() as u64;
+    println!("usb: stack {}, deep {}", stats.stack_high_water_bytes, stats.deep_stack_high_water_bytes);
+    assert!(stats.stack_high_water_bytes <= budget("stack_bytes"), "{stats:?}");
+    assert!(stats.deep_stack_high_water_bytes <= budget("deep_stack_bytes"), "{stats:?}");
     let answers: Vec<_> =
         came.iter().map(|(_, content)| talk::read::<Answer<'_>>(content).unwrap()).collect();
 

@@ -16,7 +16,10 @@ fn collect(dir: &Path, files: &mut Vec<(PathBuf, String)>) {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         if path.is_dir() {
-            collect(&path, files);
+            // A room whose tests are too long for one file has a folder of this name.
+            if name != "tests" {
+                collect(&path, files);
+            }
         } else if name.ends_with(".rs") && name != "tests.rs" && name != "properties.rs" {
             let text = fs::read_to_string(&path).unwrap();
             let own = text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default().to_owned();

@@ -6,7 +6,7 @@
 use std::path::Path;
 
 use gunline::scenario::{Heat, load};
-use gunline::sweep::tally::{coverage, tally};
+use gunline::sweep::tally::{Tally, coverage, tally};
 use gunline::sweep::{Shard, Sweep, Who, lines, merge, sweep};
 
 const STARTS: u64 = if cfg!(debug_assertions) { 200 } else { 4_000 };
@@ -25,13 +25,13 @@ fn forecasts_cover_the_truth_as_often_as_they_say() {
     let (low, high) = if cfg!(debug_assertions) { (0.88, 1.0) } else { (0.93, 0.97) };
     for told in coverage(&sweep) {
         println!("{} s: {told:?}", told.before_s);
-        assert!((told.asked - told.opening) as u64 > STARTS / 3, "{told:?}");
+        assert!(told.asked as u64 > STARTS / 10 * 9, "{told:?}");
         assert!((low..=high).contains(&told.covered.value), "{told:?}");
     }
 }
 
 #[test]
-fn who_follows_the_dash_is_early_no_oftener_than_he_accepts_and_about_half_as_late() {
+fn who_follows_the_dash_is_early_no_oftener_than_he_accepts_and_at_most_half_as_late() {
     let sweep = run(STARTS, Shard::WHOLE);
     let (dash, stopwatch) = (tally(&sweep, Who::Dash), tally(&sweep, Who::Stopwatch));
     println!("dash {:?} {:?} {:?}", dash.share_early, dash.lateness_s, dash.lateness_at_risk_s);
@@ -41,9 +41,14 @@ fn who_follows_the_dash_is_early_no_oftener_than_he_accepts_and_about_half_as_la
         assert!(dash.share_early.value <= sweep.plan.risk, "{:?}", dash.share_early);
     }
     // The lower percentile of 200 starts is two of them: too few to compare by.
-    let most = if cfg!(debug_assertions) { 0.8 } else { 0.55 };
-    let (dash, stopwatch) = (dash.lateness_at_risk_s.unwrap(), stopwatch.lateness_at_risk_s.unwrap());
-    assert!(dash <= most * stopwatch, "{dash} against {stopwatch}");
+    let most = if cfg!(debug_assertions) { 0.8 } else { 0.5 };
+    let raw = |tally: &Tally| tally.lateness_s.unwrap().value;
+    for (dash, stopwatch) in [
+        (dash.lateness_at_risk_s.unwrap(), stopwatch.lateness_at_risk_s.unwrap()),
+        (raw(&dash), raw(&stopwatch)),
+    ] {
+        assert!(dash <= most * stopwatch, "{dash} against {stopwatch}");
+    }
 }
 
 #[test]

@@ -40,6 +40,12 @@ const SET_B_N1: [(i32, i64); 3] = [(1_022, 150), (1_060, 12), (1_070, 0)];
 /// Set B: power turbine no limit to 105 %, then 20 s, 12 s, and never above 120.
 const SET_B_N2: [(i32, i64); 3] = [(1_050, 20), (1_170, 12), (1_200, 0)];
 
+/// Set C: TM 55-1510-215-10, engine restart and limits: 850 degrees for 2 s when accelerating. Read as: above 850 for
+/// 2 s. No higher figure stands there for running.
+const SET_C_ACCELERATING: [(i32, i64); 1] = [(8_500, 2)];
+/// Set C: restart maximum 1,090 degrees. Read as: above it never.
+const SET_C_RESTART: [(i32, i64); 1] = [(10_900, 0)];
+
 /// Thresholds that are exceeded when the value goes from 0 to `value` for so many milliseconds and back to 0.
 fn exceeded<T: Limited>(table: &Limits<T>, zero: T, value: T, ms: i64) -> Vec<i32> {
     let mut watch = Watch::new(Quantity::Egt, table);
@@ -72,6 +78,53 @@ fn the_worked_vectors_of_set_a_hold() {
     let n1 = limits(percent, &SET_A_N1, 5);
     assert_eq!(exceeded(&n1, percent(0), percent(1_040), 3_600_000), []);
     assert_eq!(exceeded(&n1, percent(0), percent(1_041), 1), [10_400]);
+}
+
+#[test]
+fn the_figures_of_set_c_hold() {
+    let table = limits(celsius, &SET_C_ACCELERATING, 50);
+    let egt = |degrees, ms| exceeded(&table, celsius(0), celsius(degrees * 10), ms);
+    assert_eq!(egt(850, 60_000), []);
+    assert_eq!(egt(900, 2_000), []);
+    assert_eq!(egt(900, 2_001), [850_000]);
+    let restart = limits(celsius, &SET_C_RESTART, 50);
+    assert_eq!(exceeded(&restart, celsius(0), celsius(10_900), 60_000), []);
+    assert_eq!(exceeded(&restart, celsius(0), celsius(10_901), 1), [1_090_000]);
+}
+
+/// The time left of a value that stands still since 5 s, and of one that rises, in milliseconds.
+fn left<T: Limited>(table: &Limits<T>, value: T, since_s: i64, slope: i64) -> Option<(i64, bool)> {
+    let mut watch = Watch::new(Quantity::Egt, table);
+    let start = Instant::from_micros(5_000_000);
+    watch.update(start, Some(value), &mut Outputs::default());
+    let ahead = watch.ahead(start.plus(Span::from_secs(since_s)), value, slope, Span::from_secs(30));
+    ahead.map(|(left, rising)| ((left.as_micros() + 500) / 1_000, rising))
+}
+
+/// Worked by hand from the tables: what is left is the allowance less the time above, to the first microsecond too
+/// many; a rising value gets to a row after the way over its slope.
+#[test]
+fn the_time_left_is_that_of_the_tables_of_sets_a_b_and_c() {
+    let a = limits(celsius, &SET_A_EGT, 50);
+    assert_eq!(left(&a, celsius(8_300), 0, 0), None, "830 is inside, and stands still");
+    assert_eq!(left(&a, celsius(8_350), 0, 0), Some((300_000, false)));
+    assert_eq!(left(&a, celsius(8_350), 100, 0), Some((200_000, false)));
+    assert_eq!(left(&a, celsius(8_650), 5, 0), Some((15_000, false)), "the shorter of two that run");
+    assert_eq!(left(&a, celsius(8_650), 0, 1_000), Some((5_000, true)), "5 degrees at 1 a second to 870");
+    assert_eq!(left(&a, celsius(7_990), 0, 1_000), None, "830 is 31 s off: too far ahead");
+    assert_eq!(left(&a, celsius(8_000), 0, 1_000), Some((330_000, true)), "30 s to 830, and 300 s there");
+    assert_eq!(left(&a, celsius(8_000), 0, 10_000), Some((7_000, true)), "870 in 7 s; 840 in 4 s and 20 s");
+
+    let b = limits(percent, &SET_B_N1, 5);
+    assert_eq!(left(&b, percent(1_061), 0, 0), Some((12_000, false)));
+    assert_eq!(left(&b, percent(1_030), 50, 0), Some((100_000, false)));
+    assert_eq!(left(&b, percent(1_050), 0, 100), Some((2_000, true)), "107 % in 2 s; 106 % in 1 s and 12 s");
+
+    let c = limits(celsius, &SET_C_ACCELERATING, 50);
+    assert_eq!(left(&c, celsius(8_600), 1, 0), Some((1_000, false)));
+    assert_eq!(left(&c, celsius(8_300), 0, 20_000), Some((3_000, true)), "1 s to 850, and 2 s there");
+    let restart = limits(celsius, &SET_C_RESTART, 50);
+    assert_eq!(left(&restart, celsius(9_900), 0, 100_000), Some((1_000, true)));
 }
 
 #[test]

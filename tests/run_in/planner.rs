@@ -209,11 +209,20 @@ fn a_forecast_knows_what_it_rests_on() {
         let forecast = planner.forecast(&standing(to_line, speed, 0.0));
         let seconds = |span: Span| span.as_micros() as f64 / 1e6;
         let pairs = [
-            ("speed", seconds(forecast.by_speed), (time - now.time(to_line, speed * 1.01, 0.0)) * 100.0),
             ("pull", seconds(forecast.by_pull), (pull.time(to_line, speed, 0.0) - time) * 100.0),
             ("bends", seconds(forecast.by_bends), (bends.time(to_line, speed, 0.0) - time) * 100.0),
             ("lag", f64::from(forecast.by_lag_permille) / 1e3, (lag.time(to_line, speed, 0.0) - time) * 10.0),
         ];
+        // Where a little more speed just reaches a bend's limit the slope has a kink: ours lies between both sides' slopes.
+        let by_speed = seconds(forecast.by_speed);
+        let sides = [
+            (time - now.time(to_line, speed * 1.01, 0.0)) * 100.0,
+            (now.time(to_line, speed * 0.99, 0.0) - time) * 100.0,
+        ];
+        let (least, most) = (sides[0].min(sides[1]), sides[0].max(sides[1]));
+        let allowed = 0.08 + 0.05 * most.abs();
+        let between = (least - allowed..=most + allowed).contains(&by_speed);
+        assert!(between, "speed, {to_line} m, {speed} m/s: {by_speed} {sides:?}");
         for (name, ours, theirs) in pairs {
             let allowed = 0.08 + 0.05 * theirs.abs();
             assert!((ours - theirs).abs() < allowed, "{name}, {to_line} m, {speed} m/s: {ours} {theirs}");

@@ -13,12 +13,20 @@ use serde::Deserialize;
 /// `budgets.toml`, as far as the linker can hold the program to it.
 #[derive(Deserialize)]
 struct Budgets {
+    #[serde(flatten)]
+    whole: Limits,
+    without_run_in: Limits,
+}
+
+/// What a program may cost.
+#[derive(Deserialize)]
+struct Limits {
     flash_bytes: u32,
     static_ram_bytes: u32,
 }
 
 /// What a Pico has: 2 MiB of flash, and all memory but a stack of 16 KiB.
-const THE_CHIP: Budgets = Budgets { flash_bytes: 2 << 20, static_ram_bytes: 248 << 10 };
+const THE_CHIP: Limits = Limits { flash_bytes: 2 << 20, static_ram_bytes: 248 << 10 };
 
 /// `pins.toml`.
 #[derive(Deserialize)]
@@ -67,7 +75,14 @@ fn main() {
     let budgets: Budgets = read("budgets.toml");
     let table: Table = read("pins.toml");
     println!("cargo:rerun-if-env-changed=GUNLINE_BUDGETS");
-    let limits = if env::var_os("GUNLINE_BUDGETS").is_some() { budgets } else { THE_CHIP };
+    let has_run_in = env::var_os("CARGO_FEATURE_RUN_IN").is_some();
+    let limits = match env::var_os("GUNLINE_BUDGETS") {
+        // What is written for a probe's log is for a developer's desk, not for the boat.
+        _ if env::var_os("CARGO_FEATURE_LOG").is_some() => THE_CHIP,
+        None => THE_CHIP,
+        Some(_) if has_run_in => budgets.whole,
+        Some(_) => budgets.without_run_in,
+    };
     write(&out.join("memory.x"), &memory(&limits));
     write(&out.join("pins.rs"), &pins(&table.pin));
     link_arguments(&out);
@@ -107,8 +122,8 @@ fn write(path: &Path, text: &str) {
 }
 
 /// The RP2040's memory, as long as the limits allow.
-fn memory(budgets: &Budgets) -> String {
-    let Budgets { flash_bytes, static_ram_bytes } = budgets;
+fn memory(limits: &Limits) -> String {
+    let Limits { flash_bytes, static_ram_bytes } = limits;
     format!(
         "MEMORY {{
     /* The boot ROM loads these 256 bytes first and checks their CRC. */

@@ -53,6 +53,12 @@ pub const fn beeps(tone: Tone) -> &'static [Beep] {
         Tone::NotTaken => &NOT_TAKEN,
         Tone::Count => &COUNT,
         Tone::Zero => &ZERO,
+        Tone::HoldOne => &HOLD_ONE,
+        Tone::HoldTwo => &HOLD_TWO,
+        Tone::HoldThree => &HOLD_THREE,
+        Tone::Go => &GO,
+        Tone::Late => &LATE,
+        Tone::NumberGone => &NUMBER_GONE,
     }
 }
 
@@ -69,6 +75,25 @@ const TAKEN: [Beep; 2] = [beep(80, 80, Pitch::Low), beep(80, 80, Pitch::High)];
 const NOT_TAKEN: [Beep; 4] = [beep(60, 60, Pitch::Low); 4];
 const COUNT: [Beep; 1] = [beep(60, 0, Pitch::High)];
 const ZERO: [Beep; 1] = [beep(1_000, 0, Pitch::High)];
+
+/// The run-in's two notes, one three times as long as the other as a dash is to a dot (ITU-R M.1677-1, International
+/// Morse code; from memory). A long one first holds him back, a short one first sends him off.
+const SHORT: Beep = beep(80, 60, Pitch::Low);
+const LONG: Beep = beep(240, 60, Pitch::Low);
+const HOLD_ONE: [Beep; 2] = [LONG, SHORT];
+const HOLD_TWO: [Beep; 3] = [LONG, SHORT, SHORT];
+const HOLD_THREE: [Beep; 4] = [LONG, SHORT, SHORT, SHORT];
+const GO: [Beep; 2] = [SHORT, LONG];
+const LATE: [Beep; 3] = [SHORT, LONG, LONG];
+const NUMBER_GONE: [Beep; 3] = [LONG, SHORT, LONG];
+
+/// From the first note's beginning to the last one's end.
+#[must_use]
+pub fn sounding(tone: Tone) -> Span {
+    let notes = beeps(tone);
+    let pause = notes.last().map_or(Span::ZERO, |last| last.off);
+    notes.iter().fold(Span::ZERO, |sum, beep| sum + beep.on + beep.off) - pause
+}
 
 /// One whole flash of the alert light, on and off alike; `None` is steady.
 ///
@@ -100,9 +125,15 @@ const fn beep(on_ms: i64, off_ms: i64, pitch: Pitch) -> Beep {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::vec::Vec;
 
-    const TONES: [Tone; 7] =
-        [Tone::Warning, Tone::Caution, Tone::Advisory, Tone::Taken, Tone::NotTaken, Tone::Count, Tone::Zero];
+    /// Every tone there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
+    fn tones() -> Vec<Tone> {
+        (0..=u8::MAX).map_while(|position| postcard::from_bytes(&[position]).ok()).collect()
+    }
+
+    const SPOKEN: [Tone; 6] =
+        [Tone::HoldOne, Tone::HoldTwo, Tone::HoldThree, Tone::Go, Tone::Late, Tone::NumberGone];
 
     fn length(tone: Tone) -> Span {
         beeps(tone).iter().fold(Span::ZERO, |sum, beep| sum + beep.on + beep.off)
@@ -110,21 +141,56 @@ mod tests {
 
     #[test]
     fn every_tone_has_its_own_rhythm_whatever_the_pitch() {
-        // Told apart by the number of notes, or by notes at least twice as long.
-        for (place, &one) in TONES.iter().enumerate() {
-            for &other in &TONES[..place] {
+        // Told apart by the number of notes, or by a note at least twice as long as its fellow.
+        let twice = |(one, other): (&Beep, &Beep)| {
+            one.on.max(other.on).as_micros() >= 2 * one.on.min(other.on).as_micros()
+        };
+        let tones = tones();
+        for (place, &one) in tones.iter().enumerate() {
+            for &other in &tones[..place] {
                 let (one, other) = (beeps(one), beeps(other));
-                let longer = one[0].on.max(other[0].on).as_micros();
-                let shorter = one[0].on.min(other[0].on).as_micros();
-                assert!(one.len() != other.len() || longer >= 2 * shorter, "{one:?} {other:?}");
+                assert!(one.len() != other.len() || one.iter().zip(other).any(twice), "{one:?} {other:?}");
+            }
+        }
+    }
+
+    /// Noise swallows a short note first.
+    #[test]
+    fn what_is_spoken_is_no_warning_caution_count_or_zero_even_with_a_short_note_lost() {
+        let lengths = |tone: Tone| beeps(tone).iter().map(|beep| beep.on).collect::<Vec<_>>();
+        let alike = |heard: &[Span], known: &[Span]| {
+            let near = |(a, b): (&Span, &Span)| a.max(b).as_micros() * 2 < a.min(b).as_micros() * 3;
+            heard.len() == known.len() && heard.iter().zip(known).all(near)
+        };
+        for spoken in SPOKEN {
+            let notes = lengths(spoken);
+            assert!((2..=4).contains(&notes.len()));
+            assert!(notes.contains(&LONG.on), "each has a long note, as no count has");
+            for known in [Tone::Warning, Tone::Caution, Tone::Count, Tone::Zero] {
+                let known = lengths(known);
+                assert!(!alike(&notes, &known), "{spoken:?}");
+                for lost in (0..notes.len()).filter(|place| notes[*place] == SHORT.on) {
+                    let mut heard = notes.clone();
+                    heard.remove(lost);
+                    assert!(!alike(&heard, &known), "{spoken:?}");
+                }
             }
         }
     }
 
     #[test]
+    fn what_is_spoken_fits_between_two_counts() {
+        for spoken in SPOKEN {
+            assert!(sounding(spoken) + sounding(Tone::Count) <= Span::from_millis(750), "{spoken:?}");
+        }
+        // Morse: a dash is three dots (ITU-R M.1677-1).
+        assert_eq!(LONG.on, SHORT.on + SHORT.on + SHORT.on);
+    }
+
+    #[test]
     fn a_count_is_over_before_the_next_second_and_a_warning_is_the_longest() {
         assert!(length(Tone::Count) < Span::from_secs(1));
-        assert!(TONES.iter().all(|&tone| length(tone) <= length(Tone::Warning)));
+        assert!(tones().iter().all(|&tone| length(tone) <= length(Tone::Warning)));
     }
 
     #[test]

@@ -7,6 +7,10 @@
 //! False alerts are kept down (14 CFR 25.1322) in two places. The rooms have their own hysteresis. And here,
 //! an alert below a warning that comes back within [`QUIET`] of its clearing is shown but not heard again.
 //! A sound also stays away while something more urgent waits to be acknowledged: the beeper has one voice.
+//! An engine's alert that ends with its condition stays at least [`LEAST`].
+//!
+//! In the last seconds before zero the driver has no eye to spare: then only warnings are shown and heard; the rest
+//! waits, and comes afterwards if it still holds ([`Alerts::hush`]).
 //!
 //! This room knows the units and the outputs. Conditions and presses flow in, decisions flow out.
 
@@ -15,12 +19,33 @@ mod table;
 
 pub use table::{About, COUNT, Ends, KINDS, Kind};
 
+use serde::{Deserialize, Serialize};
+
 use crate::output::{AlertId, AlertState, Level, Output, Outputs};
 use crate::units::{Instant, Span};
 use crate::view::AlertView;
 
 /// An alert below a warning that comes back sooner than this makes no sound (common practice, no source).
 pub const QUIET: Span = Span::from_secs(3);
+
+/// An engine's alert that ends with its condition stays at least so long: a first glance of up to 2 s must still
+/// find it (visual-manual distraction guidelines, Federal Register 78 FR 24817).
+pub const LEAST: Span = Span::from_secs(2);
+
+/// What the owner may choose about alerts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlertSettings {
+    /// So long before zero until the start only warnings are shown and heard; nothing: the rule is off.
+    pub quiet_before_zero: Span,
+}
+
+impl Default for AlertSettings {
+    /// Ten seconds (common practice, no source).
+    fn default() -> Self {
+        Self { quiet_before_zero: Span::from_secs(10) }
+    }
+}
 
 /// Every alert and its state.
 #[derive(Clone, Debug)]
@@ -31,6 +56,8 @@ pub struct Alerts {
     raised: u32,
     /// How many are on.
     on: u8,
+    /// True while only warnings are shown and heard.
+    hushed: bool,
 }
 
 /// One alert's state.
@@ -42,6 +69,8 @@ struct Standing {
     active: Option<Active>,
     /// When it was last cleared.
     cleared: Option<Instant>,
+    /// True when it happened while it might not be shown.
+    waits: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -49,6 +78,7 @@ struct Active {
     /// Higher is newer.
     order: u32,
     acknowledged: bool,
+    since: Instant,
     /// When it clears by itself.
     until: Option<Instant>,
 }
@@ -63,7 +93,7 @@ impl Alerts {
     /// Nothing to say.
     #[must_use]
     pub fn new() -> Self {
-        Self { list: [Standing::default(); COUNT], raised: 0, on: 0 }
+        Self { list: [Standing::default(); COUNT], raised: 0, on: 0, hushed: false }
     }
 
     /// A condition holds, or does not. Saying the same again does nothing.
@@ -81,7 +111,7 @@ impl Alerts {
         let Some(standing) = self.list.get_mut(id as usize) else { return };
         let began = holds && !standing.condition;
         standing.condition = holds;
-        if began && standing.active.is_none() {
+        if began && standing.active.is_none() && !self.is_kept_back(id) {
             self.raise(at, id, out);
         }
         self.clear_if_ended(at, id, out);
@@ -95,11 +125,38 @@ impl Alerts {
     /// condition alone is left as it is.
     pub fn pulse(&mut self, at: Instant, id: AlertId, out: &mut Outputs) {
         let waiting = self.active(id).is_some_and(|active| !active.acknowledged);
+        if self.is_kept_back(id) {
+            if let Some(standing) = self.list.get_mut(id as usize) {
+                standing.waits = true;
+            }
+            return;
+        }
         match kind(id).map(|kind| kind.ends) {
             Some(Ends::After(_)) => self.raise(at, id, out),
             Some(Ends::Acknowledged) if !waiting => self.raise(at, id, out),
             _ => {}
         }
+    }
+
+    /// From now on only warnings are shown and heard, or everything again. What came meanwhile and still holds is
+    /// raised now; what merely happened is, too.
+    pub fn hush(&mut self, at: Instant, hushed: bool, out: &mut Outputs) {
+        if core::mem::replace(&mut self.hushed, hushed) == hushed || hushed {
+            return;
+        }
+        for kind in &KINDS {
+            let Some(standing) = self.list.get_mut(kind.id as usize) else { continue };
+            let waits = core::mem::take(&mut standing.waits);
+            let holds = standing.condition && !matches!(kind.ends, Ends::After(_));
+            if standing.active.is_none() && (waits || holds) {
+                self.raise(at, kind.id, out);
+            }
+        }
+    }
+
+    /// True for an alert that must wait.
+    fn is_kept_back(&self, id: AlertId) -> bool {
+        self.hushed && kind(id).is_some_and(|kind| kind.level < Level::Warning)
     }
 
     /// The driver pressed acknowledge: it is for the alert that is shown, if he had not acknowledged it before.
@@ -127,7 +184,7 @@ impl Alerts {
     pub fn clear_race(&mut self, at: Instant, out: &mut Outputs) {
         for kind in KINDS.iter().filter(|kind| kind.about == About::Race) {
             if let Some(standing) = self.list.get_mut(kind.id as usize) {
-                standing.condition = false;
+                (standing.condition, standing.waits) = (false, false);
             }
             self.clear(at, kind.id, out);
         }
@@ -136,7 +193,18 @@ impl Alerts {
     /// The alert that deserves the driver's eye, if any.
     #[must_use]
     pub fn shown(&self) -> Option<AlertView> {
-        self.each_active().max_by_key(|(kind, active)| (kind.level, !active.acknowledged, active.order)).map(
+        self.first(|_| true)
+    }
+
+    /// The caution that the amber lamp stands for, shown or behind a warning.
+    #[must_use]
+    pub fn caution(&self) -> Option<AlertView> {
+        self.first(|kind| kind.level == Level::Caution)
+    }
+
+    fn first(&self, is_meant: impl Fn(&Kind) -> bool) -> Option<AlertView> {
+        let meant = self.each_shown().filter(|(kind, _)| is_meant(kind));
+        meant.max_by_key(|(kind, active)| (kind.level, !active.acknowledged, active.order)).map(
             |(kind, active)| AlertView { id: kind.id, level: kind.level, acknowledged: active.acknowledged },
         )
     }
@@ -144,13 +212,23 @@ impl Alerts {
     /// How many alerts are behind the one shown.
     #[must_use]
     pub fn waiting(&self) -> u8 {
-        self.on.saturating_sub(1)
+        let shown = if self.hushed { self.each_shown().count() } else { usize::from(self.on) };
+        u8::try_from(shown.saturating_sub(1)).unwrap_or(u8::MAX)
     }
 
-    /// When a momentary alert clears by itself.
+    /// When an alert clears by itself.
     #[must_use]
     pub fn next_wake(&self) -> Option<Instant> {
-        self.each_active().filter_map(|(_, active)| active.until).min()
+        self.each_active()
+            .filter_map(|(kind, active)| active.until.or_else(|| self.lingers(kind, active)))
+            .min()
+    }
+
+    /// Until when an engine's alert stays whose condition is gone.
+    fn lingers(&self, kind: &Kind, active: Active) -> Option<Instant> {
+        let condition = self.list.get(kind.id as usize).is_some_and(|standing| standing.condition);
+        let stays = kind.about == About::Engine && kind.ends == Ends::WithCondition && !condition;
+        stays.then(|| active.since.plus(LEAST))
     }
 
     fn raise(&mut self, at: Instant, id: AlertId, out: &mut Outputs) {
@@ -163,7 +241,7 @@ impl Alerts {
         self.raised = self.raised.saturating_add(1);
         if let Some(standing) = self.list.get_mut(id as usize) {
             self.on = self.on.saturating_add(u8::from(standing.active.is_none()));
-            standing.active = Some(Active { order: self.raised, acknowledged: false, until });
+            standing.active = Some(Active { order: self.raised, acknowledged: false, since: at, until });
         }
         out.push(Output::Alert { id, level: kind.level, state: AlertState::Raised });
         if heard {
@@ -184,7 +262,7 @@ impl Alerts {
         let (Some(kind), Some(active)) = (kind(id), self.active(id)) else { return };
         let condition = self.list.get(id as usize).is_some_and(|standing| standing.condition);
         let ended = match kind.ends {
-            Ends::WithCondition => !condition,
+            Ends::WithCondition => !condition && self.lingers(kind, active).is_none_or(|until| at >= until),
             Ends::Acknowledged => !condition && active.acknowledged,
             Ends::After(_) => active.until.is_some_and(|until| at >= until),
         };
@@ -204,6 +282,11 @@ impl Alerts {
 
     fn active(&self, id: AlertId) -> Option<Active> {
         self.list.get(id as usize)?.active
+    }
+
+    /// Those that may be shown now.
+    fn each_shown(&self) -> impl Iterator<Item = (&'static Kind, Active)> + '_ {
+        self.each_active().filter(|(kind, _)| !self.hushed || kind.level == Level::Warning)
     }
 
     fn each_active(&self) -> impl Iterator<Item = (&'static Kind, Active)> + '_ {

@@ -31,6 +31,9 @@ pub enum About {
     Boat,
     /// The heat: a restart clears it.
     Race,
+    /// The engine and its sensors: like the boat, and one that ends with its condition stays for a while, so that a
+    /// value on the brink cannot make it flicker.
+    Engine,
 }
 
 /// What is fixed about an alert.
@@ -52,17 +55,17 @@ pub struct Kind {
 /// Times of momentary alerts: at least two glances of at most 2 s each (visual-manual distraction guidelines,
 /// Federal Register 78 FR 24817); the lengths beyond that are common practice, no source.
 pub const KINDS: [Kind; COUNT] = [
-    boat(AlertId::EgtLimit, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::EgtHigh, Level::Caution, Ends::WithCondition),
-    boat(AlertId::N1Limit, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::N1High, Level::Caution, Ends::WithCondition),
-    boat(AlertId::N2Overspeed, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::N2Limit, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::N2High, Level::Caution, Ends::WithCondition),
-    boat(AlertId::ProbeFault, Level::Caution, Ends::WithCondition),
-    boat(AlertId::ProbeStale, Level::Caution, Ends::WithCondition),
-    boat(AlertId::N1Signal, Level::Caution, Ends::WithCondition),
-    boat(AlertId::N2Signal, Level::Caution, Ends::WithCondition),
+    engine(AlertId::EgtLimit, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::EgtHigh, Level::Caution, Ends::WithCondition),
+    engine(AlertId::N1Limit, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::N1High, Level::Caution, Ends::WithCondition),
+    engine(AlertId::N2Overspeed, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::N2Limit, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::N2High, Level::Caution, Ends::WithCondition),
+    engine(AlertId::ProbeFault, Level::Caution, Ends::WithCondition),
+    engine(AlertId::ProbeStale, Level::Caution, Ends::WithCondition),
+    engine(AlertId::N1Signal, Level::Caution, Ends::WithCondition),
+    engine(AlertId::N2Signal, Level::Caution, Ends::WithCondition),
     race(AlertId::JumpedGun, Level::Caution, Ends::WithCondition),
     boat(AlertId::FixLost, Level::Caution, Ends::WithCondition),
     boat(AlertId::PpsLost, Level::Advisory, Ends::WithCondition),
@@ -72,23 +75,27 @@ pub const KINDS: [Kind; COUNT] = [
     race(AlertId::Approach, Level::Advisory, Ends::After(Span::from_secs(4))),
     race(AlertId::LastLap, Level::Advisory, Ends::After(Span::from_secs(6))),
     race(AlertId::Finished, Level::Advisory, Ends::After(Span::from_secs(10))),
-    boat(AlertId::NoLightOff, Level::Warning, Ends::WithCondition),
-    boat(AlertId::HotStart, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::HungStart, Level::Warning, Ends::WithCondition),
-    boat(AlertId::FuelTooSoon, Level::Warning, Ends::WithCondition),
-    boat(AlertId::StarterLong, Level::Caution, Ends::WithCondition),
-    boat(AlertId::StarterRest, Level::Caution, Ends::WithCondition),
-    boat(AlertId::NotCooling, Level::Warning, Ends::WithCondition),
-    boat(AlertId::FlameOut, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::N2Unloaded, Level::Warning, Ends::Acknowledged),
-    boat(AlertId::ShaftMismatch, Level::Caution, Ends::WithCondition),
-    boat(AlertId::ProbeSplit, Level::Caution, Ends::WithCondition),
-    boat(AlertId::ProbeAged, Level::Advisory, Ends::WithCondition),
-    boat(AlertId::ColdJunction, Level::Caution, Ends::WithCondition),
+    engine(AlertId::NoLightOff, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::HotStart, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::HungStart, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::FuelTooSoon, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::StarterLong, Level::Caution, Ends::WithCondition),
+    engine(AlertId::StarterRest, Level::Caution, Ends::WithCondition),
+    engine(AlertId::NotCooling, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::FlameOut, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::N2Unloaded, Level::Warning, Ends::Acknowledged),
+    engine(AlertId::ShaftMismatch, Level::Caution, Ends::WithCondition),
+    engine(AlertId::ProbeSplit, Level::Caution, Ends::WithCondition),
+    engine(AlertId::ProbeAged, Level::Advisory, Ends::WithCondition),
+    engine(AlertId::ColdJunction, Level::Caution, Ends::WithCondition),
 ];
 
 const fn boat(id: AlertId, level: Level, ends: Ends) -> Kind {
     Kind { id, level, ends, about: About::Boat }
+}
+
+const fn engine(id: AlertId, level: Level, ends: Ends) -> Kind {
+    Kind { id, level, ends, about: About::Engine }
 }
 
 const fn race(id: AlertId, level: Level, ends: Ends) -> Kind {

@@ -5,7 +5,7 @@
 use super::Dash;
 use crate::floor::SpeedFloor;
 use crate::output::{AlertId, Call, Output, Outputs, Tie, ZeroSource};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// Zero that moves by more than this is worth the driver's eye: at 160 mph it is 18 m.
 const MOVE_WORTH_AN_ALERT: Span = Span::from_millis(250);
@@ -15,6 +15,9 @@ impl Dash {
     pub(super) fn tell_alerts(&mut self, out: &mut Outputs) {
         let now = self.now;
         for (id, holds) in self.engine.conditions(now) {
+            self.alerts.set(now, id, holds, out);
+        }
+        for (id, holds) in self.engine.start_conditions() {
             self.alerts.set(now, id, holds, out);
         }
         self.alerts.set(now, AlertId::FixLost, self.fix_is_lost(), out);
@@ -29,6 +32,20 @@ impl Dash {
                 self.tell_alerts_of(&decided, out);
             }
         }
+    }
+
+    /// True in the last seconds before zero, until the start is made: only warnings are shown and heard (rule E13).
+    pub(super) fn is_quiet(&self) -> bool {
+        let quiet = self.settings.alerts.quiet_before_zero;
+        let time = self.race_time(self.now).filter(|_| !self.race.is_started());
+        time.is_some_and(|time| time >= -quiet && time < Span::ZERO)
+    }
+
+    /// When that begins or ends by time alone.
+    pub(super) fn quiet_due(&self) -> Option<Instant> {
+        let zero = self.clock.zero().filter(|_| !self.race.is_started())?.at;
+        let begins = zero.plus(-self.settings.alerts.quiet_before_zero);
+        [begins, zero].into_iter().find(|due| *due > self.now)
     }
 
     fn tell_alerts_of(&mut self, decided: &Output, out: &mut Outputs) {
@@ -47,13 +64,17 @@ impl Dash {
                     self.alerts.pulse(now, AlertId::LastLap, out);
                 }
             }
-            Output::Finish { .. } => self.alerts.pulse(now, AlertId::Finished, out),
+            Output::Finish { .. } => {
+                self.offered.finished = Some(now);
+                self.alerts.pulse(now, AlertId::Finished, out);
+                self.engine.tell_account(out);
+            }
             _ => {}
         }
     }
 
     /// True when there were fixes and there are none now.
-    fn fix_is_lost(&self) -> bool {
+    pub(super) fn fix_is_lost(&self) -> bool {
         self.last_fix.is_some_and(|last| self.now.since(last.arrived) > self.settings.fix_lost_after)
     }
 }

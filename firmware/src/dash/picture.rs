@@ -37,11 +37,16 @@ impl Dash {
             run_in: self.run_in_view(at, fresh.is_some()),
             resumed: self.resumed,
             finding_zero: self.waiting_zero.is_some(),
+            offer: self.offer(at),
+            start: self.engine.start_view(at),
+            caution: self.alerts.caution(),
+            ahead: self.engine.ahead(at),
+            trust: self.engine.trust(at),
         }
     }
 
     /// What comes of going flat out now, until the start is made.
-    fn run_in_view(&self, at: Instant, fresh: bool) -> Option<RunInView> {
+    pub(super) fn run_in_view(&self, at: Instant, fresh: bool) -> Option<RunInView> {
         let run_in = self.run_in.as_ref().filter(|_| !self.race.is_started())?;
         match self.timebase.running(at) {
             Some(now) if fresh => Some(run_in.view(now, self.aim(at).as_ref())),

@@ -3,6 +3,7 @@
 //! Knows all rooms. What is carried out, a resume in, decisions out. Rules of P in `docs/timing-logic.md`.
 
 use super::Dash;
+use crate::engine::suffered::Accounts;
 use crate::gun::Hand;
 use crate::output::{Output, Outputs, Refused, Stray, Tone};
 use crate::resume::{Carried, CarriedZero, ClockCarried, Labelled, RESUME_WITHIN, Resume};
@@ -42,6 +43,13 @@ impl Dash {
             race: self.race.carried(|running| self.timebase.label_of_running(running)),
             floor_units: self.floor.as_ref().map_or(0, |floor| floor.units()),
         })
+    }
+
+    /// What the engine suffered; nothing before it has suffered anything.
+    #[must_use]
+    pub fn accounts(&self) -> Option<&Accounts> {
+        let accounts = self.engine.accounts();
+        (*accounts != Accounts::default()).then_some(accounts)
     }
 
     /// Renews what is carried of zero when it has changed in earnest.

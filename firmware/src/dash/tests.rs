@@ -24,7 +24,7 @@ pub(super) fn t(ms: i64) -> Instant {
 }
 
 /// East and north of the middle of the round course, near latitude 45.
-fn position(east_m: f64, north_m: f64) -> Position {
+pub(super) fn position(east_m: f64, north_m: f64) -> Position {
     // Metres per degree at latitude 45 on WGS 84 by the usual series: 111,131.8 north, 78,846.8 east.
     let nano = |degrees: f64| NanoDegrees::from_nano((degrees * 1e9).round() as i64);
     Position { lat: nano(45.0 + north_m / 111_131.8), lon: nano(-30.0 + east_m / 78_846.8) }
@@ -119,7 +119,7 @@ fn counted(output: &Output) -> Option<Counted> {
 }
 
 /// The round course as a lane: two bends whose middles are 2 m apart.
-fn with_run_in() -> Settings {
+pub(super) fn with_run_in() -> Settings {
     let bend = |north: f64| Bend {
         centre: position(0.0, north),
         radius: Millimetres::from_mm((RADIUS_M * 1e3) as i64 - 1_000),
@@ -133,10 +133,10 @@ fn with_run_in() -> Settings {
         entrance: None,
         tolerance: Millimetres::from_mm(20_000),
     };
-    let boat = BoatModel::demonstration();
+    let boat = BoatModel { lag: Span::from_millis(1_300), ..BoatModel::demonstration() };
     let (response, sigma_most) = (Span::ZERO, Span::from_millis(500));
     Settings {
-        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most }),
+        run_in: Some(RunInSettings { lane, boat, risk_ppm: 10_000, response, sigma_most, speaks: true }),
         ..settings()
     }
 }
@@ -366,6 +366,58 @@ fn no_fix_is_no_evidence_against_the_speed() {
     assert_eq!(heat.found(|o| matches!(o, Output::Penalty { .. }).then_some(())), []);
 }
 
+/// What is shown at a race time of a heat in which the receiver falls silent 12 s before zero.
+fn shown_when_fixes_stop(quiet: Span, ms: i64) -> Option<AlertId> {
+    let mut settings = settings();
+    settings.alerts.quiet_before_zero = quiet;
+    let mut heat = Heat::new(&settings, 3_000);
+    heat.feed(-299_810, Input::Edge { line: Line::Button, active: true });
+    heat.feed(-299_700, Input::Edge { line: Line::Button, active: false });
+    heat.fix(-13_000);
+    heat.fix(-12_900);
+    for at in (-12_000..=ms).step_by(100) {
+        heat.feed(at, Input::Tick);
+    }
+    heat.dash.view(t(ms)).alert.map(|alert| alert.id)
+}
+
+#[test]
+fn in_the_last_ten_seconds_only_warnings_are_shown_unless_the_owner_says_otherwise() {
+    let ten = Span::from_secs(10);
+    // Zero is where the press put it: some tens of milliseconds from the true one.
+    for (quiet, ms, shown) in [
+        (ten, -11_000, true),
+        (ten, -9_500, false),
+        (ten, -500, false),
+        (ten, 500, true),
+        (Span::ZERO, -9_500, true),
+        (Span::ZERO, -500, true),
+    ] {
+        let expected = shown.then_some(AlertId::FixLost);
+        assert_eq!(shown_when_fixes_stop(quiet, ms), expected, "{quiet:?} {ms}");
+    }
+}
+
+/// Readings that jump about limits, bands and faults as no engine's do.
+fn any_engine_input() -> impl Strategy<Value = Input> {
+    let hot = prop_oneof![770_u32..790, 810_u32..860, 0_u32..1_300];
+    let cold = prop_oneof![9 => Just(0x1900_u16), 1 => any::<u16>()];
+    let faults = prop_oneof![8 => Just(0_u8), 1 => Just(1)];
+    let chip = (0_u8..2, hot, cold, faults).prop_map(|(index, hot, cold, faults)| {
+        let reading = ProbeReading::Max31856 { hot: hot << 12, cold, faults };
+        Input::Probe { index, reading }
+    });
+    let speed = || prop_oneof![0_u16..2, 40_u16..50, 88_u16..92, 100_u16..115];
+    let shafts = (speed(), speed()).prop_map(|(n1, n2)| Input::Shafts {
+        n1: Pulses { count: n1 * 70, span: Span::from_secs(100) },
+        n2: Pulses { count: n2 * 50, span: Span::from_secs(30) },
+    });
+    let turn = || (4_500_i64..9_000).prop_map(Span::from_micros);
+    let turns = (turn(), turn(), turn()).prop_map(|(a, b, c)| Input::N2Turns { turns: [a, b, c] });
+    let press = any::<bool>().prop_map(|active| Input::Edge { line: Line::Acknowledge, active });
+    prop_oneof![6 => chip, 4 => shafts, 2 => turns, 1 => press, 1 => Just(Input::Tick)]
+}
+
 fn any_input() -> impl Strategy<Value = Input> {
     let line =
         prop_oneof![Just(Line::Button), Just(Line::GunContact), Just(Line::Acknowledge), Just(Line::Page)];
@@ -394,6 +446,8 @@ fn any_input() -> impl Strategy<Value = Input> {
         (pulses(), pulses()).prop_map(|(n1, n2)| Input::Shafts { n1, n2 }),
         any::<i64>().prop_map(|us| Input::Schedule { zero: Utc::from_unix_micros(us) }),
         crate::resume::tests::any_resume().prop_map(Input::Resume),
+        proptest::array::uniform3(any::<i64>())
+            .prop_map(|us| Input::N2Turns { turns: us.map(Span::from_micros) }),
     ]
 }
 
@@ -411,6 +465,38 @@ proptest! {
             let _ = dash.feed(at, input);
             prop_assert!(dash.next_wake().is_none_or(|wake| wake > dash.now));
             let _ = crate::screen::draw(&dash.view(at), &dash.settings().screen);
+        }
+    }
+
+    /// Each may come once at first, once every 2 s, and once for each time the driver acknowledged it.
+    #[test]
+    fn no_engine_alert_chatters_whatever_the_signal(
+        inputs in proptest::collection::vec((any_engine_input(), 1_000_i64..150_000), 100..500)
+    ) {
+        let mut settings = settings();
+        settings.engine.probes = 2;
+        let mut dash = Dash::new(&settings);
+        let mut at = Instant::BOOT;
+        let mut counts = [(0_i64, 0_i64, 0_i64); crate::alerts::COUNT];
+        for (input, step) in inputs {
+            at = at.plus(Span::from_micros(step));
+            for output in dash.feed(at, input).as_slice() {
+                let Output::Alert { id, state, .. } = *output else { continue };
+                let count = &mut counts[id as usize];
+                match state {
+                    AlertState::Raised => count.0 += 1,
+                    AlertState::Cleared => count.1 += 1,
+                    AlertState::Acknowledged => count.2 += 1,
+                }
+            }
+        }
+        let most = at.since(Instant::BOOT).as_micros() / 2_000_000 + 1;
+        for (kind, (raised, cleared, acknowledged)) in crate::alerts::KINDS.iter().zip(counts) {
+            let allowed = match kind.ends {
+                crate::alerts::Ends::Acknowledged => acknowledged + 1,
+                _ => most,
+            };
+            prop_assert!(raised <= allowed && cleared <= raised, "{:?}: {raised} of {allowed}", kind.id);
         }
     }
 

@@ -4,6 +4,7 @@
 
 use super::Dash;
 use crate::gun::Crystal;
+use crate::mutant::{Mutant, planted};
 use crate::output::{Output, Outputs, Refused, Tone};
 use crate::units::{Instant, Span, Utc};
 
@@ -68,6 +69,9 @@ impl Dash {
         let Some(zero) = self.clock.zero() else { return };
         let counts = self.settings.counts_s.iter();
         self.next_count = counts.filter(|s| count_at(zero.at, **s) <= self.now).count();
+        if planted(Mutant::CountAgain) {
+            self.next_count = self.next_count.saturating_sub(1);
+        }
         if zero.at <= self.now {
             self.next_count = self.next_count.saturating_add(1);
         }

@@ -18,7 +18,7 @@ use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use crate::output::{Output, Outputs, Quantity};
-use crate::units::{CentiPercent, Instant, MilliCelsius, Span};
+use crate::units::{CentiPercent, Instant, MilliCelsius, Span, mul_div};
 
 /// The most rows that a table may have.
 pub const ROWS_MAX: usize = 6;
@@ -130,6 +130,32 @@ impl<T: Limited> Watch<T> {
         if self.at_rest { None } else { self.rows.iter().filter_map(Row::due).min() }
     }
 
+    /// How long until a row is exceeded if the value goes on rising by `slope` of its own units a second, looking
+    /// no further than `ahead` for it to reach a row; and whether it has to get there first. Nothing about rows
+    /// below one that is exceeded already.
+    #[must_use]
+    pub fn ahead(&self, at: Instant, value: T, slope: i64, ahead: Span) -> Option<(Span, bool)> {
+        let mut first: Option<(Span, bool)> = None;
+        for row in &self.rows {
+            let this = match row.due() {
+                _ if row.exceeded => {
+                    first = None;
+                    None
+                }
+                Some(due) => Some((due.since(at).max(Span::ZERO), false)),
+                None => row
+                    .reach(value, slope)
+                    .filter(|reach| *reach <= ahead)
+                    .map(|reach| (reach + (row.limit.allowed - row.above).max(Span::ZERO), true)),
+            };
+            first = match (first, this) {
+                (Some(one), Some(other)) => Some(if other.0 < one.0 { other } else { one }),
+                (one, other) => one.or(other),
+            };
+        }
+        first
+    }
+
     /// True while a row is exceeded.
     #[must_use]
     pub fn is_exceeded(&self) -> bool {
@@ -211,6 +237,12 @@ impl<T: Limited> Row<T> {
         let threshold = self.limit.threshold.raw();
         let peak = self.peak.map_or(threshold, T::raw);
         out.push(Output::Exceedance { quantity, threshold, peak, above: self.above, over });
+    }
+
+    /// How long until a value that rises like this is above the threshold.
+    fn reach(&self, value: T, slope: i64) -> Option<Span> {
+        let way = i64::from(self.limit.threshold.raw().saturating_sub(value.raw()));
+        (slope > 0).then(|| Span::from_micros(mul_div(way.max(0), 1_000_000, slope)))
     }
 
     /// The first microsecond that is longer than allowed.

@@ -8,7 +8,7 @@
 use crate::units::{CentiPercent, Instant, Span};
 
 /// The N1 from which the power shaft surely turns (common practice, no source).
-const POWER_FROM: CentiPercent = CentiPercent::from_centi(7_500);
+pub(super) const POWER_FROM: CentiPercent = CentiPercent::from_centi(7_500);
 
 /// The shaft has so long to come up to speed with a boat that leaves the dock (common practice, no source).
 const SETTLES: Span = Span::from_secs(5);

@@ -19,12 +19,14 @@ pub(super) struct Probe {
     streak: u8,
     /// Reads in a row that change it.
     to_believe: u8,
+    /// The chip's own temperature, as last read.
+    cold: Option<MilliCelsius>,
 }
 
 impl Probe {
     /// A probe not heard yet.
     pub(super) const fn new(stale_after: Span, to_believe: u8) -> Self {
-        Self { hot: Held::new(stale_after), faulty: false, streak: 0, to_believe }
+        Self { hot: Held::new(stale_after), faulty: false, streak: 0, to_believe, cold: None }
     }
 
     /// The probe was read.
@@ -34,6 +36,7 @@ impl Probe {
             self.faulty = !self.faulty;
             self.streak = 0;
         }
+        self.cold = result.ok().map(|temperatures| temperatures.cold);
         match result {
             _ if self.faulty => self.hot.forget(),
             Ok(temperatures) => self.hot.take(at, temperatures.hot),
@@ -54,6 +57,11 @@ impl Probe {
     /// The exhaust's temperature, if it may be believed at `at`.
     pub(super) fn hot(&self, at: Instant) -> Option<MilliCelsius> {
         self.hot.value(at)
+    }
+
+    /// The chip's own temperature, if the last reading told it.
+    pub(super) const fn cold(&self) -> Option<MilliCelsius> {
+        self.cold
     }
 
     /// True when the probe or its chip is broken.

@@ -11,8 +11,10 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{Limit, Limited, Limits, with_room};
+use super::start::StartSettings;
 use super::tach::{self, TachSettings};
 use super::type_k;
+use super::watch::WatchSettings;
 use crate::units::{CentiPercent, MilliCelsius, Span};
 
 /// The most thermocouples that can be watched.
@@ -52,6 +54,10 @@ pub struct EngineSettings {
     pub n2: Limits<CentiPercent>,
     /// The N2 above which the shaft has lost its load.
     pub n2_overspeed: CentiPercent,
+    /// The supervised start.
+    pub start: StartSettings,
+    /// What is watched beside the limits.
+    pub watch: WatchSettings,
 }
 
 impl EngineSettings {
@@ -77,6 +83,8 @@ impl EngineSettings {
             n1: limits(&[(percent(102), 300), (percent(105), 0)], CentiPercent::from_centi(50)),
             n2: limits(&[(percent(103), 20), (percent(108), 0)], CentiPercent::from_centi(50)),
             n2_overspeed: percent(112),
+            start: StartSettings::demonstration(),
+            watch: WatchSettings::demonstration(),
         }
     }
 
@@ -100,7 +108,9 @@ impl EngineSettings {
         check_limits("n1", &self.n1, shaft, (CentiPercent::ZERO, percent(5)))?;
         check_limits("n2", &self.n2, shaft, (CentiPercent::ZERO, percent(5)))?;
         let last = self.n2.rows.last().map_or(CentiPercent::ZERO, |row| row.threshold);
-        within("n2_overspeed", self.n2_overspeed.as_centi(), last.as_centi(), tach::FASTEST.as_centi())
+        within("n2_overspeed", self.n2_overspeed.as_centi(), last.as_centi(), tach::FASTEST.as_centi())?;
+        self.watch.check()?;
+        self.start.check(self)
     }
 
     /// The overspeed limit as a table of its own: at once above it.
@@ -166,6 +176,8 @@ pub enum EngineRule {
         /// The row, 1 for the first.
         row: u8,
     },
+    /// A list whose values rise.
+    Rising,
 }
 
 impl fmt::Display for EngineFault {
@@ -187,18 +199,24 @@ impl fmt::Display for EngineFault {
             EngineRule::TimeFalls { row } => {
                 write!(to, "row {row}: time must be shorter than the row before")
             }
+            EngineRule::Rising => write!(to, "must rise from one to the next"),
         }
     }
 }
 
 impl core::error::Error for EngineFault {}
 
-fn within<N: Into<i64>>(field: &'static str, value: N, lowest: N, highest: N) -> Result<(), EngineFault> {
+pub(super) fn within<N: Into<i64>>(
+    field: &'static str,
+    value: N,
+    lowest: N,
+    highest: N,
+) -> Result<(), EngineFault> {
     let (value, lowest, highest) = (value.into(), lowest.into(), highest.into());
     held(field, (lowest..=highest).contains(&value), EngineRule::Within { lowest, highest })
 }
 
-fn held(field: &'static str, holds: bool, rule: EngineRule) -> Result<(), EngineFault> {
+pub(super) fn held(field: &'static str, holds: bool, rule: EngineRule) -> Result<(), EngineFault> {
     if holds { Ok(()) } else { Err(EngineFault { field, rule }) }
 }
 
@@ -233,11 +251,11 @@ fn check_limits<T: Limited>(
     Ok(())
 }
 
-const fn celsius(degrees: i32) -> MilliCelsius {
+pub(super) const fn celsius(degrees: i32) -> MilliCelsius {
     MilliCelsius::from_milli(degrees * 1_000)
 }
 
-const fn percent(percent: i32) -> CentiPercent {
+pub(super) const fn percent(percent: i32) -> CentiPercent {
     CentiPercent::from_centi(percent * 100)
 }
 

@@ -28,6 +28,18 @@ pub struct TachSettings {
     pub cycles_per_turn: u16,
 }
 
+/// What whoever counts a shaft's pulses must look out for (`io::pulses::Lookout`).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Watched {
+    /// The pickup.
+    pub tach: TachSettings,
+    /// A turn faster than this is news.
+    pub overspeed: CentiPercent,
+    /// So is a rise as steep as this, percent of full speed a second.
+    pub rise_pct_s: u16,
+}
+
 impl TachSettings {
     /// The speed that `pulses` amount to, rounded to 0.01 %; `None` when they say nothing about a shaft.
     #[must_use]

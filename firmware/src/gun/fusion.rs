@@ -6,7 +6,7 @@
 //!
 //! Knows units only.
 
-use crate::units::Span;
+use crate::units::{Span, quotient, root};
 
 /// One observation's estimate of zero.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,11 +35,12 @@ pub fn weigh(estimates: &[Estimate]) -> Option<Estimate> {
         let weight = i128::try_from(weight(estimate.sd)).unwrap_or(0);
         sum.saturating_add(weight.saturating_mul(i128::from(estimate.zero.as_micros())))
     });
-    let divisor = i128::try_from(total).unwrap_or(i128::MAX);
-    let half = if moment < 0 { -(divisor / 2) } else { divisor / 2 };
-    let zero = i64::try_from(moment.saturating_add(half) / divisor).ok()?;
-    let sd = i64::try_from((UNIT_WEIGHT / total).isqrt()).ok()?;
-    Some(Estimate { zero: Span::from_micros(zero), sd: Span::from_micros(sd) })
+    let size = quotient(moment.unsigned_abs().saturating_add(total / 2), total);
+    let zero = i64::try_from(size).ok()?.saturating_mul(moment.signum() as i64);
+    Some(Estimate {
+        zero: Span::from_micros(zero),
+        sd: Span::from_micros(root(quotient(UNIT_WEIGHT, total))),
+    })
 }
 
 /// What is left of a standard deviation when an independent part is taken out of it; nothing if that was more.
@@ -49,8 +50,7 @@ pub fn less(whole: Span, part: Span) -> Span {
         let us = u128::from(sd.as_micros().unsigned_abs());
         us.saturating_mul(us)
     };
-    let left = square(whole).saturating_sub(square(part)).isqrt();
-    Span::from_micros(i64::try_from(left).unwrap_or(i64::MAX))
+    Span::from_micros(root(square(whole).saturating_sub(square(part))))
 }
 
 /// The weight of a standard deviation of one microsecond; large enough that 30 minutes still weigh something.
@@ -58,7 +58,7 @@ const UNIT_WEIGHT: u128 = 1 << 70;
 
 fn weight(sd: Span) -> u128 {
     let us = u128::from(sd.as_micros().unsigned_abs()).max(1);
-    (UNIT_WEIGHT / us.saturating_mul(us)).max(1)
+    quotient(UNIT_WEIGHT, us.saturating_mul(us)).max(1)
 }
 
 #[cfg(test)]

@@ -16,6 +16,7 @@ pub mod sound;
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::mutant::{Mutant, planted};
 use crate::output::{Output, Outputs, Stray, Tone, ZeroSource};
 use crate::resume::Basis;
 use crate::units::{Instant, PartsPerBillion, Span, Utc, mul_div};
@@ -153,6 +154,18 @@ impl StartClock {
         self.signal_s(self.expected)
     }
 
+    /// The observations that zero rests on: by which hand, of which place in the list of signals, and when the signal was
+    /// given as far as each tells.
+    pub fn observed(&self) -> impl Iterator<Item = (Hand, usize, Instant)> + '_ {
+        self.observations.iter().map(|seen| (seen.hand, seen.signal, seen.given))
+    }
+
+    /// When the clock was armed by a press or a closure.
+    #[must_use]
+    pub const fn armed_at(&self) -> Option<Instant> {
+        self.armed_at
+    }
+
     /// Forgets everything and waits for a first signal again (rule C7).
     pub fn clear(&mut self, out: &mut Outputs) {
         *self = Self::new(&self.settings);
@@ -186,8 +199,9 @@ impl StartClock {
             return Verdict::Stray(Stray::NoSignalDue);
         };
         let observation = Observation { hand, signal, given };
-        let taken = self.taken() & bit(hand, signal) != 0;
-        if off.abs() <= self.gate(&observation, zero, crystal) {
+        let taken = self.taken() & bit(hand, signal) != 0 && !planted(Mutant::SignalTwice);
+        let gated = !planted(Mutant::GateOpen) || off.abs() > self.settings.replace_within;
+        if !gated || off.abs() <= self.gate(&observation, zero, crystal) {
             if taken { Verdict::Stray(Stray::AlreadyTaken) } else { Verdict::Agrees(observation) }
         } else if off.abs() <= self.settings.replace_within {
             match hand {
@@ -204,7 +218,7 @@ impl StartClock {
 
     /// True when zero rests on a gun contact or a schedule, which a thumb does not overrule.
     fn is_better_than_a_thumb(&self) -> bool {
-        self.basis() > Basis::Thumb
+        self.basis() > Basis::Thumb && !planted(Mutant::ThumbOverrules)
     }
 
     /// All that zero rested on is overruled.
@@ -228,10 +242,16 @@ impl StartClock {
     }
 
     fn take(&mut self, observation: Observation, crystal: Crystal, out: &mut Outputs) {
+        if planted(Mutant::LastAlone) {
+            self.observations.clear();
+        }
         if self.observations.push(observation).is_err() {
             // Each line counts each signal once, so the list holds all there can be.
             out.push(Output::Stray { contact: observation.hand == Hand::Contact, why: Stray::AlreadyTaken });
             return;
+        }
+        if planted(Mutant::ScheduleAveraged) {
+            self.schedule = None;
         }
         // A schedule stands alone: an agreeing signal confirms it and changes nothing.
         if self.basis() < Basis::Schedule {
@@ -262,8 +282,9 @@ impl StartClock {
             self.expected = (self.expected + 1) % signals;
             return self.zero.is_none();
         };
+        let too_late = at.since(armed_at) > MISTAKEN_SIGNAL_WITHIN && !planted(Mutant::PageAlways);
         let one_signal = self.observations.iter().all(|o| o.signal == self.expected);
-        if self.basis() == Basis::Schedule || !one_signal || at.since(armed_at) > MISTAKEN_SIGNAL_WITHIN {
+        if self.basis() == Basis::Schedule || !one_signal || too_late {
             return false;
         }
         self.expected = (self.expected + 1) % signals;
@@ -309,6 +330,9 @@ impl StartClock {
         let moved = self.zero.map(|old| fused.at.since(old.at));
         let kept = if source == ZeroSource::Drift { self.zero.map_or(source, |z| z.source) } else { source };
         self.zero = Some(Zero { source: kept, ..fused });
+        if planted(Mutant::SilentZero) && moved.is_some() {
+            return;
+        }
         out.push(Output::Zero { source, at: fused.at, moved, sigma: fused.sigma });
     }
 
@@ -371,6 +395,7 @@ impl StartClock {
     /// How late a line's edge comes after the signal, on average.
     fn delay(&self, hand: Hand) -> Span {
         match hand {
+            Hand::Thumb if planted(Mutant::LatenessKept) => Span::ZERO,
             Hand::Thumb => {
                 self.settings.reaction_mean + self.settings.heard.as_ref().map_or(Span::ZERO, HeardGun::delay)
             }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::units::{MilliCelsius, Millimetres, Span, mul_div};
+use crate::units::{MilliCelsius, Millimetres, Span, mul_div, quotient, root};
 
 /// A gun that is heard, not seen.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -36,8 +36,7 @@ impl HeardGun {
 pub fn speed_of_sound(air: MilliCelsius) -> i64 {
     let kelvin_milli = 273_150_u64.saturating_add_signed(i64::from(air.as_milli())).max(1_000);
     let square = 331_300_u64 * 331_300;
-    let scaled = u128::from(square) * u128::from(kelvin_milli) / 273_150;
-    i64::try_from(scaled.isqrt()).unwrap_or(331_300)
+    root(quotient(u128::from(square) * u128::from(kelvin_milli), 273_150))
 }
 
 fn travel_time(distance: Millimetres, air: MilliCelsius) -> Span {

@@ -1,9 +1,10 @@
 //! The master lamps: one red for a warning, one amber for a caution.
 //!
-//! The lamp of the alert that the screen shows is lit, the other is dark: one alert at a time, as
-//! everywhere. It flashes until the driver has acknowledged the alert, and then burns as long as the alert
-//! is on. It begins lit, at the moment the alert comes. An advisory lights no lamp. Rates stand in
-//! [`crate::alerts::cues::flash`].
+//! The red lamp is lit while a warning is shown. The amber one is lit while there is a caution, shown or behind a
+//! warning, so that a warning never hides that there is more. The lamp of the alert that the screen shows flashes
+//! until the driver has acknowledged it, and then burns as long as the alert is on; the amber lamp of a caution
+//! behind a warning burns without flashing, so that one lamp at most calls for the eye. A lamp begins lit, at the
+//! moment the alert comes. An advisory lights none. Rates stand in [`crate::alerts::cues::flash`].
 //!
 //! Views of alerts in, lit or dark out. This file knows the alerts' words and moments; how bright lit is says
 //! [`super::brightness`].
@@ -17,6 +18,8 @@ use crate::view::AlertView;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Lamps {
     shown: Option<AlertView>,
+    /// True while a caution is behind the warning shown.
+    caution_behind: bool,
     /// Since when it is shown as it is.
     since: Instant,
 }
@@ -40,22 +43,27 @@ impl Lamps {
     /// Both dark.
     #[must_use]
     pub const fn new() -> Self {
-        Self { shown: None, since: Instant::BOOT }
+        Self { shown: None, caution_behind: false, since: Instant::BOOT }
     }
 
-    /// The alert that the screen shows, from the view. Saying the same again changes nothing.
-    pub fn show(&mut self, at: Instant, alert: Option<AlertView>) {
+    /// The alert that the screen shows and the most urgent caution, from the view. Saying the same again changes
+    /// nothing.
+    pub fn show(&mut self, at: Instant, alert: Option<AlertView>, caution: Option<AlertView>) {
         if self.shown != alert {
             self.shown = alert;
             self.since = at;
         }
+        self.caution_behind = caution.is_some() && alert.is_some_and(|alert| alert.level == Level::Warning);
     }
 
     /// Which lamps are lit at `at`.
     #[must_use]
     pub fn lit(&self, at: Instant) -> Lit {
-        let Some(alert) = self.shown.filter(|_| self.is_bright_half(at)) else { return Lit::default() };
-        Lit { warning: alert.level == Level::Warning, caution: alert.level == Level::Caution }
+        let level = self.shown.filter(|_| self.is_bright_half(at)).map(|alert| alert.level);
+        Lit {
+            warning: level == Some(Level::Warning),
+            caution: level == Some(Level::Caution) || self.caution_behind,
+        }
     }
 
     /// When a lamp changes next; always later than `at`.
@@ -104,7 +112,7 @@ mod tests {
     /// The lamps at every change within a second and a bit, asked for only when `next_wake` says so.
     fn flashes(alert: Option<AlertView>) -> Vec<(i64, Lit)> {
         let mut lamps = Lamps::new();
-        lamps.show(at(0), alert);
+        lamps.show(at(0), alert, None);
         let wakes = core::iter::successors(Some(at(0)), |now| lamps.next_wake(*now));
         let seen = wakes.take_while(|now| *now < at(1_000));
         seen.map(|now| (now.as_micros() as i64 / 1_000, lamps.lit(now))).collect()
@@ -134,10 +142,22 @@ mod tests {
     #[test]
     fn a_new_warning_in_the_dark_half_of_another_is_lit_at_once() {
         let mut lamps = Lamps::new();
-        lamps.show(at(0), alert(AlertId::EgtLimit, Level::Warning, false));
+        lamps.show(at(0), alert(AlertId::EgtLimit, Level::Warning, false), None);
         assert_eq!(lamps.lit(at(200)), DARK);
-        lamps.show(at(200), alert(AlertId::N2Overspeed, Level::Warning, false));
+        lamps.show(at(200), alert(AlertId::N2Overspeed, Level::Warning, false), None);
         assert_eq!(lamps.lit(at(200)), RED);
+    }
+
+    #[test]
+    fn a_caution_behind_a_warning_burns_steadily() {
+        let mut lamps = Lamps::new();
+        let caution = alert(AlertId::EgtHigh, Level::Caution, false);
+        lamps.show(at(0), alert(AlertId::N2Overspeed, Level::Warning, false), caution);
+        let seen = [0, 125, 250, 375].map(|ms| lamps.lit(at(ms)));
+        let both = Lit::BOTH;
+        assert_eq!(seen, [both, AMBER, both, AMBER]);
+        lamps.show(at(400), caution, caution);
+        assert_eq!([400, 650].map(|ms| lamps.lit(at(ms))), [AMBER, DARK], "alone it calls for the eye again");
     }
 
     proptest! {
@@ -151,7 +171,7 @@ mod tests {
         ) {
             let id = if id_is_new { AlertId::EgtLimit } else { AlertId::N1Limit };
             let mut lamps = Lamps::new();
-            lamps.show(Instant::from_micros(began_us), alert(id, level, acknowledged));
+            lamps.show(Instant::from_micros(began_us), alert(id, level, acknowledged), None);
             let now = Instant::from_micros(began_us + after_us);
             if let Some(wake) = lamps.next_wake(now) {
                 prop_assert!(wake > now);

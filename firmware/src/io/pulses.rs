@@ -4,11 +4,18 @@
 //! report to the dash is due. A report's span runs from the last edge of the report before to the last edge
 //! of its own, so `count / span` is the frequency and no edge is lost between reports.
 //!
-//! Stamps in, [`Pulses`] out. This file knows units and inputs; what pulses mean stands in
-//! [`crate::engine::tach`].
+//! Twenty reports a second are too slow for a shaft that has lost its load. So a [`Lookout`] times every turn and
+//! says when the newest is news: shorter than at overspeed, or part of a rise that a loaded shaft does not make.
+//! Whoever counts then reports at once, first what was counted, then the last three turns one by one. The lookout
+//! only decides when to speak, and may be wrong; what the turns mean is decided by the engine room, from the turns
+//! alone, so that a record can be played back. Board and simulator use this one file.
+//!
+//! Stamps in, [`Pulses`] and turns out. This file knows units, inputs and how a pickup is made; what they mean
+//! stands in [`crate::engine`].
 
-use crate::input::Pulses;
-use crate::units::Instant;
+use crate::engine::tach::{FASTEST, Watched};
+use crate::input::{Pulses, TURNS};
+use crate::units::{CentiPercent, Instant, Span};
 
 /// The edges of one pickup since its last report.
 #[derive(Clone, Copy, Debug, Default)]
@@ -64,13 +71,143 @@ impl Counter {
     }
 }
 
+/// Early words between two regular reports: so many may be saved up, and one comes back with each report. A shaft
+/// that stays too fast, or a wire full of noise, cannot fill the record.
+const WORDS_MOST: u8 = 3;
+
+/// Times every turn of one shaft, and says when the newest is news.
+///
+/// A turn of the shaft that carries the pickup, not a pulse: teeth are not cut evenly, and only after a whole turn
+/// does the same tooth come back.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Lookout {
+    /// Pulses in a turn; 0 when nothing is to be looked out for.
+    cycles: u16,
+    /// Pulses of this turn so far.
+    counted: u16,
+    /// The end of the last whole turn.
+    last: Option<Instant>,
+    /// The last whole turns in microseconds, oldest first; 0 where there is none.
+    turns_us: [u32; TURNS],
+    /// A turn shorter than this is faster than overspeed; one shorter than the other no shaft can make.
+    over_us: u32,
+    least_us: u32,
+    /// How much shorter a turn is than the last but one when the speed rises as steeply as is news.
+    drop_us: u32,
+    /// A turn at full speed, and the rise, for the line above.
+    full_us: u32,
+    rise_pct_s: u16,
+    words: u8,
+    is_news: bool,
+}
+
+impl Lookout {
+    /// A lookout that says nothing.
+    #[must_use]
+    pub const fn idle() -> Self {
+        Self {
+            cycles: 0,
+            counted: 0,
+            last: None,
+            turns_us: [0; TURNS],
+            over_us: 0,
+            least_us: 0,
+            drop_us: 0,
+            full_us: 0,
+            rise_pct_s: 0,
+            words: WORDS_MOST,
+            is_news: false,
+        }
+    }
+
+    /// A lookout over this shaft.
+    #[must_use]
+    pub fn new(watched: &Watched) -> Self {
+        let full_us = 60_000_000_u32.checked_div(watched.tach.rpm_at_100).unwrap_or(0);
+        let at = |speed: CentiPercent| {
+            let centi = u32::try_from(speed.as_centi()).unwrap_or(0);
+            full_us.saturating_mul(100).checked_div(centi / 100).unwrap_or(0)
+        };
+        Self {
+            cycles: watched.tach.cycles_per_turn,
+            full_us,
+            over_us: at(watched.overspeed),
+            least_us: at(FASTEST),
+            rise_pct_s: watched.rise_pct_s,
+            ..Self::idle()
+        }
+    }
+
+    /// An edge came, as in [`Counter::edge`]. True when it ends a turn that is news: report at once.
+    ///
+    /// Called in the interrupt handler, so it divides and multiplies nothing; and inlined there, since a handler that
+    /// stands in RAM should not call into flash.
+    #[inline(always)]
+    pub fn edge(&mut self, at: Instant) -> bool {
+        if self.cycles == 0 {
+            return false;
+        }
+        let Some(last) = self.last else {
+            self.last = Some(at);
+            return false;
+        };
+        self.counted = self.counted.saturating_add(1);
+        if self.counted < self.cycles {
+            return false;
+        }
+        let us = u32::try_from(at.since(last).as_micros()).unwrap_or(u32::MAX);
+        (self.counted, self.last) = (0, Some(at));
+        let [_, second, third] = self.turns_us;
+        self.turns_us = [second, third, us];
+        self.is_news = self.words > 0 && self.is_remarkable();
+        self.is_news
+    }
+
+    /// Faster than overspeed, or faster twice in a row and by enough.
+    #[inline(always)]
+    const fn is_remarkable(&self) -> bool {
+        let [before, between, newest] = self.turns_us;
+        if newest < self.least_us {
+            return false;
+        }
+        let steep = self.drop_us > 0 && before.saturating_sub(newest) >= self.drop_us;
+        newest < self.over_us || (steep && before > between && between > newest)
+    }
+
+    /// Takes the news away: the last turns, oldest first.
+    pub fn take(&mut self) -> Option<[Span; TURNS]> {
+        if !core::mem::replace(&mut self.is_news, false) {
+            return None;
+        }
+        self.words = self.words.saturating_sub(1);
+        Some(self.turns_us.map(|us| Span::from_micros(i64::from(us))))
+    }
+
+    /// A regular report was made: one more early word is free, and the rise is measured against the speed of now.
+    ///
+    /// Speed is 100 times a full turn over a turn, so over two turns of `p` it rises by `rise` percent a second when
+    /// the turn shrinks by 2 `rise` p^3 / (100 full), all in seconds.
+    pub fn renew(&mut self) {
+        self.words = self.words.saturating_add(1).min(WORDS_MOST);
+        let [.., turn] = self.turns_us.map(u64::from);
+        let cube = turn.saturating_mul(turn).saturating_mul(turn);
+        let per = u64::from(self.full_us).saturating_mul(50_000_000);
+        let drop = cube.saturating_mul(u64::from(self.rise_pct_s)).checked_div(per).unwrap_or(0);
+        self.drop_us = u32::try_from(drop).unwrap_or(u32::MAX).max(1);
+    }
+
+    /// The wire was off, or the board: the turns so far follow on nothing.
+    pub const fn forget(&mut self) {
+        (self.counted, self.last, self.turns_us, self.is_news) = (0, None, [0; TURNS], false);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
 
     use super::*;
     use crate::engine::tach::TachSettings;
-    use crate::units::{CentiPercent, Span};
 
     fn at(us: u64) -> Instant {
         Instant::from_micros(us)

@@ -13,6 +13,7 @@
 //!   sounding, waits, and begins from its first note, after a pause that keeps the rhythms apart. For zero
 //!   that is 1.3 s at the most. Of two that wait, the more urgent is kept. Any other tone that finds no room
 //!   is dropped. The light does not wait.
+//! * **What the run-in says gives way to everything**: whatever else sounds, sounds as though it had never spoken.
 //! * **Acknowledging silences** the tone of that level, sounding or waiting.
 //!
 //! This file knows the decisions' words, the rhythms and moments.
@@ -145,14 +146,15 @@ fn gives_way(playing: Tone, new: Tone) -> bool {
 }
 
 /// How urgent a tone is. Zero and a warning are equal, so the newer one sounds. That a press was taken, or
-/// not, is the answer to what the driver just did; a count comes again.
+/// not, is the answer to what the driver just did; a count comes again. What the run-in says gives way to all.
 const fn rank(tone: Tone) -> u8 {
     match tone {
-        Tone::Warning | Tone::Zero => 4,
-        Tone::Caution => 3,
-        Tone::Taken | Tone::NotTaken => 2,
-        Tone::Count => 1,
-        Tone::Advisory => 0,
+        Tone::Warning | Tone::Zero => 5,
+        Tone::Caution => 4,
+        Tone::Taken | Tone::NotTaken => 3,
+        Tone::Count => 2,
+        Tone::Advisory => 1,
+        Tone::HoldOne | Tone::HoldTwo | Tone::HoldThree | Tone::Go | Tone::Late | Tone::NumberGone => 0,
     }
 }
 

@@ -19,7 +19,7 @@ impl Sink for Memory {
 
 fn sample(inputs: usize) -> StdVec<u8> {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     for number in 0..inputs {
         let at = Instant::from_micros(1_000_000 + number as u64 * 50_000);
         let input = Input::Edge { line: Line::Button, active: number % 2 == 0 };
@@ -80,7 +80,7 @@ fn all_carried(bytes: &[u8]) -> StdVec<Option<Carried>> {
 #[test]
 fn what_is_carried_is_written_when_it_is_news() {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     for (s, laps) in [(1, None), (2, None), (3, Some(0)), (4, Some(0)), (5, Some(1)), (6, None)] {
         fed(&mut writer, s, laps.and_then(|laps| carried(laps, s)));
     }
@@ -97,7 +97,7 @@ fn what_is_carried_is_written_when_it_is_news() {
 #[test]
 fn what_is_carried_is_found_in_any_sectors_worth_of_a_long_journal() {
     let mut writer = Writer::new(Memory(StdVec::new()));
-    writer.open(&Settings::bare());
+    writer.open(&Settings::bare(), None);
     let from = writer.sink().0.len();
     (0..3_000).for_each(|s| fed(&mut writer, s, carried(2, s)));
     let bytes = writer.into_sink().0;
@@ -138,6 +138,43 @@ fn marks_number_the_records() {
     assert!(marks >= 300 / 64, "{marks}");
 }
 
+/// Source: FIPS 180-4's SHA-256 as the library has it, over the bytes as they stand.
+#[test]
+fn each_mark_holds_the_hash_of_all_bytes_since_the_link_before_it() {
+    use sha2::{Digest as _, Sha256};
+    let bytes = sample(300);
+    let (mut from, mut marks) = (0, 0);
+    for entry in Reader::new(&bytes) {
+        let Entry::Record { offset, record, .. } = entry else { panic!("{entry:?}") };
+        if let Record::Mark { chain, .. } = record {
+            let hash: [u8; 32] = Sha256::digest(&bytes[from..offset]).into();
+            assert_eq!(chain, hash);
+            marks += 1;
+        }
+        if record.is_link() {
+            from = offset;
+        }
+    }
+    assert!(marks > 4);
+}
+
+#[test]
+fn each_frame_carries_the_low_byte_of_its_number() {
+    let bytes = sample(400);
+    for (number, raw) in (0_u32..).zip(Reader::new(&bytes).undecoded()) {
+        assert_eq!(u32::from(raw.sequence), number % 256);
+    }
+}
+
+#[test]
+fn an_older_format_is_known_by_its_first_record() {
+    // Format 1: length, record, check sum of both; record 0 is the opening, and says its format first.
+    let mut old = std::vec![7_u8, 0, 1, 0, 1, 0, 40, 2];
+    old.extend(checksum(&old).to_le_bytes());
+    assert_eq!(Reader::new(&old).older_format(), Some(1));
+    assert_eq!(Reader::new(&sample(3)).older_format(), None);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
@@ -152,7 +189,7 @@ proptest! {
                 }
                 Entry::Record { offset, .. } => {
                     prop_assert_eq!(offset, covered);
-                    covered += usize::from(bytes[offset]) + 3;
+                    covered += usize::from(bytes[offset]) + FRAME_ADDS;
                 }
             }
         }
@@ -183,7 +220,7 @@ proptest! {
         let whole = sample(60);
         let cut = cut.index(whole.len());
         let whole_before = Reader::new(&whole)
-            .filter(|e| matches!(e, Entry::Record { offset, .. } if offset + usize::from(whole[*offset]) + 3 <= cut))
+            .filter(|e| matches!(e, Entry::Record { offset, .. } if offset + usize::from(whole[*offset]) + FRAME_ADDS <= cut))
             .count();
         let read = Reader::new(&whole[..cut]).filter(|e| matches!(e, Entry::Record { .. })).count();
         prop_assert_eq!(read, whole_before);

@@ -68,7 +68,8 @@ pub enum BoatFault {
 impl BoatModel {
     /// An invented boat: it marks itself as a demonstration, and is no real one.
     ///
-    /// Its pull is 9 m/s2 x (1 - (v / 96 m/s)^2), thrust less drag; 96 m/s are 215 mph.
+    /// Its pull is 9 m/s2 x (1 - (v / 96 m/s)^2), thrust less drag; 96 m/s are 215 mph. Its lag is that of a boat
+    /// whose engine closes its gap in 1.2 s and whose thrust goes with the square of power, gone from 48 m/s.
     #[must_use]
     pub fn demonstration() -> Self {
         const PULLS: [(i32, i32); PULLS_MAX] = [
@@ -91,7 +92,7 @@ impl BoatModel {
         };
         Self {
             pulls: PULLS.iter().map(pull).collect(),
-            lag: Span::from_millis(1_300),
+            lag: Span::from_millis(1_450),
             bend_mm_s2: 15_200,
             coasting_ppm_per_m: 2_440,
             pull_sd_permille: 30,

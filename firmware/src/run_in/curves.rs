@@ -49,14 +49,22 @@ pub(super) struct Curves {
 }
 
 impl Curves {
-    pub fn new(boat: &BoatModel) -> Self {
-        let speed_at = |cell: usize| MmPerSecond::from_mm_s(i32::try_from(cell).unwrap_or(0) << CELL_BITS);
-        Self {
-            gain: gain(boat),
-            coast: coast(boat),
-            pull: core::array::from_fn(|cell| boat.acceleration_mm_s2(speed_at(cell))),
-            top: boat.top_speed().min(SPEED_MAX).as_mm_s().max(1),
+    /// Curves of no boat yet: see [`Curves::draw`].
+    pub const fn blank() -> Self {
+        let none = Curve { way: [0; CELLS + 1], time: [0; CELLS + 1] };
+        let still = Curve { way: [0; CELLS + 1], time: [0; CELLS + 1] };
+        Self { gain: still, coast: none, pull: [0; CELLS + 1], top: 0 }
+    }
+
+    /// The curves of a boat, made where they stand.
+    pub fn draw(&mut self, boat: &BoatModel) {
+        let speed_at = |cell: i32| MmPerSecond::from_mm_s(cell << CELL_BITS);
+        gain(&mut self.gain, boat);
+        coast(&mut self.coast, boat);
+        for (cell, pull) in (0..).zip(self.pull.iter_mut()) {
+            *pull = boat.acceleration_mm_s2(speed_at(cell));
         }
+        self.top = boat.top_speed().min(SPEED_MAX).as_mm_s().max(1);
     }
 
     /// From here on the boat gains nothing, mm/s.
@@ -179,8 +187,7 @@ fn scaled_share(part: i32, whole: i32, of: i32) -> i32 {
 }
 
 /// Sums up way and time to each cell's end: in sixteenths of a cell, each at its middle's acceleration.
-fn gain(boat: &BoatModel) -> Curve {
-    let mut curve = Curve { way: [0; CELLS + 1], time: [0; CELLS + 1] };
+fn gain(curve: &mut Curve, boat: &BoatModel) {
     // In units of 2^-8 of what is kept.
     let (mut way, mut time) = (0_i64, 0_i64);
     let mut middle = CELL / PARTS / 2;
@@ -196,13 +203,11 @@ fn gain(boat: &BoatModel) -> Curve {
         *end_time = kept(time >> 8);
         *end_way = kept(way >> 8);
     }
-    curve
 }
 
 /// Sums up coasting: dv/dx = -k v, so the way between cells n and n + 1 is ln((n + 1) / n) / k and the time
 /// (1 / n - 1 / (n + 1)) / (k cell). Below the first cell a boat counts as stopped.
-fn coast(boat: &BoatModel) -> Curve {
-    let mut curve = Curve { way: [0; CELLS + 1], time: [0; CELLS + 1] };
+fn coast(curve: &mut Curve, boat: &BoatModel) {
     // One over k in eighths of a millimetre: 1e6 / ppm metres.
     let e_fold = 8_000_000_000 / i64::from(boat.coasting_ppm_per_m.max(1));
     let (mut way, mut time) = (0_i64, 0_i64);
@@ -218,7 +223,6 @@ fn coast(boat: &BoatModel) -> Curve {
         // Eighths over cells of 1,024 mm/s: 2^15 ticks / (8 * 2^10) = 4.
         *end_time = kept(time >> 10);
     }
-    curve
 }
 
 /// Sums stay below 2^30, so that two of them still fit 32 bits.
@@ -231,13 +235,19 @@ mod tests {
     use super::super::boat::Pull;
     use super::*;
 
+    fn curves_of(boat: &BoatModel) -> Curves {
+        let mut curves = Curves::blank();
+        curves.draw(boat);
+        curves
+    }
+
     /// Constant acceleration: v^2 / 2 a and v / a (any book of mechanics).
     #[test]
     fn constant_pull_gives_the_textbooks_way_and_time() {
         let pull = |mm_s| Pull { speed: MmPerSecond::from_mm_s(mm_s), acceleration_mm_s2: 5_000 };
         let boat =
             BoatModel { pulls: [pull(0), pull(131_000)].into_iter().collect(), ..BoatModel::demonstration() };
-        let curves = Curves::new(&boat);
+        let curves = curves_of(&boat);
         for speed in [100, 1_024, 5_000, 33_333, 70_000, 100_001] {
             let (v, a) = (f64::from(speed) / 1e3, 5.0);
             let way_mm = f64::from(curves.gain_way(speed)) / 8.0;
@@ -250,7 +260,7 @@ mod tests {
     /// dv/dx = -k v: the way from v to w is ln(v / w) / k, the time (1/w - 1/v) / k.
     #[test]
     fn coasting_is_exponential_in_way() {
-        let curves = Curves::new(&BoatModel { coasting_ppm_per_m: 2_440, ..BoatModel::demonstration() });
+        let curves = curves_of(&BoatModel { coasting_ppm_per_m: 2_440, ..BoatModel::demonstration() });
         for (v, w) in [(90_000, 55_000), (60_000, 20_500), (120_000, 119_000)] {
             let way_m = f64::from(curves.coast_way(v) - curves.coast_way(w)) / 8e3;
             let time_s = f64::from(curves.coast_time(v) - curves.coast_time(w)) / 32_768.0;
@@ -262,7 +272,7 @@ mod tests {
 
     #[test]
     fn speeds_come_back_from_their_ways() {
-        let curves = Curves::new(&BoatModel::demonstration());
+        let curves = curves_of(&BoatModel::demonstration());
         for speed in (3_000..95_000).step_by(777) {
             let back = curves.speed_after_gain(curves.gain_way(speed), 0, curves.top());
             assert!((back - speed).abs() <= 45, "{speed}: {back}");

@@ -113,30 +113,28 @@ const STEP_NANO: i64 = 6_000_000_000;
 /// An arc that is this near a whole turn is none: the bend's straights are in line.
 const NO_TURN_NANO: i64 = 359_500_000_000;
 
-/// Lays out the lane, and the one with the cut.
+/// Lays out the lane in racing direction, or with `by_cut` the way through the infield, into a ring where it stands.
 ///
 /// # Errors
-/// [`LaneFault`] says what makes it impossible.
+/// [`LaneFault`] says why there is none.
+#[inline(never)]
 pub fn lay_out(
+    ring: &mut Ring,
     lane: &LaneSettings,
+    by_cut: Option<&Cut>,
     line: &StartLine,
     boat: &BoatModel,
-) -> Result<(Ring, Option<Ring>), LaneFault> {
+) -> Result<(), LaneFault> {
     if !(1..=LANES).contains(&lane.lane)
         || !(Millimetres::ZERO..=Millimetres::from_mm(100_000)).contains(&lane.lane_width)
     {
         return Err(LaneFault::Lane);
     }
-    let ring = |bends: &[Bend]| {
-        let circles = circles(bends, lane, line)?;
-        ring(&circles, line, boat)
+    let circles = match by_cut {
+        Some(cut) => circles(&with_cut(&lane.bends, cut)?, lane, line)?,
+        None => circles(&lane.bends, lane, line)?,
     };
-    let main = ring(&lane.bends)?;
-    let cut = match &lane.cut {
-        Some(cut) => Some(ring(&with_cut(&lane.bends, cut)?)?),
-        None => None,
-    };
-    Ok((main, cut))
+    belt(ring, &circles, line, boat)
 }
 
 /// The bends with those of the cut in their places.
@@ -179,7 +177,7 @@ fn circles(
 }
 
 /// The belt round the circles, as a ring of stations.
-fn ring(circles: &[Circle], line: &StartLine, boat: &BoatModel) -> Result<Ring, LaneFault> {
+fn belt(ring: &mut Ring, circles: &[Circle], line: &StartLine, boat: &BoatModel) -> Result<(), LaneFault> {
     let mut course = Course::new();
     let before = circles.iter().cycle().skip(circles.len().saturating_sub(1));
     let after = circles.iter().cycle().skip(1);
@@ -187,7 +185,7 @@ fn ring(circles: &[Circle], line: &StartLine, boat: &BoatModel) -> Result<Ring, 
         let (arrives, leaves) = (straight(before, circle)?, straight(circle, after)?);
         arc(&mut course, circle, arrives, leaves, boat)?;
     }
-    Ring::close(course, line.length()).map_err(LaneFault::Ring)
+    ring.close(&mut course, line.length()).map_err(LaneFault::Ring)
 }
 
 /// The straight that touches two circles, the first at its beginning, the second at its end.

@@ -1,8 +1,9 @@
 //! Learning the boat: its pull and its bend speed from hot laps, and how good the forecasts were.
 //!
 //! A pull is measured from edge to edge of a band of speeds, 8 m/s wide, and only where the speed never fell on
-//! the way and the engine had spooled up three lags before: one figure a band and run. Bends give the least speed that was held through each. Of all figures of
-//! a kind the third largest counts: what was sustained at least three times, whatever was tried more gently
+//! the way and the engine had spooled up three lags before: one figure a band and run. A bend gives the mean speed
+//! through it, which is what its time depends on, if he came to it faster than it allows: who mills through it shows
+//! nothing of what it allows. Of all figures of a kind the third largest counts: what was sustained at least three times, whatever was tried more gently
 //! besides, and whatever two freak readings say. A proposal is made of it; the driver accepts it or not.
 //!
 //! Each forecast that came to a crossing is held against it: bias and spread of the last eight.
@@ -10,9 +11,10 @@
 //! Knows the boat's figures. Speeds in, a proposal out.
 
 use heapless::Vec;
+use serde::{Deserialize, Serialize};
 
 use super::boat::{BoatModel, Pull, SPEED_MAX};
-use crate::units::{MmPerSecond, Span, Utc, mul_div};
+use crate::units::{MmPerSecond, Span, Utc, mul_div, root};
 
 /// How wide a band of speeds is, mm/s.
 const BAND: i32 = 8_000;
@@ -28,6 +30,9 @@ const BANDS_LEAST: usize = 2;
 
 /// A bend run through in less than this says nothing.
 const BEND_LEAST: Span = Span::from_secs(2);
+
+/// A bend counts when he came to it with at least so much of what it allows by the figures in force, thousandths.
+const CAME_PERMILLE: i64 = 1_100;
 
 /// Forecasts that are remembered.
 const FORECASTS: usize = 8;
@@ -63,6 +68,35 @@ pub struct TrackRecord {
     pub spread: Span,
 }
 
+/// What the driver is asked: what a proposal would change, and how good the forecasts were with what is in force.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Offer {
+    /// The mean pull over the bands that were measured, by the figures in force.
+    pub pull_now_mm_s2: u16,
+    /// The same as it was measured.
+    pub pull_learned_mm_s2: u16,
+    /// The speed in the lane's tightest bend, by the figures in force.
+    pub bend_now: MmPerSecond,
+    /// The same as it was measured; as before where no bend was measured.
+    pub bend_learned: MmPerSecond,
+    /// How many forecasts came to a crossing; without any the next two are nothing.
+    pub forecasts: u8,
+    /// Forecast less truth, the mean.
+    pub bias_ms: i16,
+    /// Root mean square about the mean.
+    pub spread_ms: u16,
+}
+
+/// A bend that is being run: since when, its limit, and the speeds at its fixes.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    since: Utc,
+    limit: i32,
+    sum: i64,
+    fixes: i64,
+}
+
 /// What has been seen of the boat.
 #[derive(Clone, Debug, Default)]
 pub struct Learner {
@@ -73,8 +107,10 @@ pub struct Learner {
     edge: Option<(i32, Utc)>,
     highest: i32,
     pulls: [Largest; BANDS],
-    /// The bend that is being run: since when, its limit, the least speed.
-    bend: Option<(Utc, i32, i32)>,
+    /// The bend that is being run.
+    bend: Option<Bend>,
+    /// The highest speed since the bend before.
+    came: i32,
     /// Speed held in bends over its limit, thousandths.
     bends: Largest,
     fastest: i32,
@@ -116,7 +152,9 @@ impl Learner {
         let passed =
             before.plus(Span::from_micros(mul_div(step, i64::from(edge - from), i64::from(speed - from))));
         let since = self.edge.replace((edge, passed)).filter(|(last, _)| *last + BAND == edge);
-        let spooled = |since: Utc| self.held.is_none_or(|held| since.since(held) >= lag + lag + lag);
+        // Three lags from the throttle's opening; when half of the pull shows that he goes, ln 2 of them are over.
+        let spooling = Span::from_micros(mul_div(lag.as_micros(), 2_307, 1_000));
+        let spooled = |since: Utc| self.held.is_none_or(|held| since.since(held) >= spooling);
         if let Some((_, since)) = since.filter(|(_, since)| spooled(*since)) {
             let took = passed.since(since).as_micros();
             let pull = mul_div(i64::from(BAND), 1_000_000, took);
@@ -128,19 +166,22 @@ impl Learner {
     }
 
     fn in_bend(&mut self, at: Utc, speed: i32, limit: MmPerSecond) {
-        let bend = (limit != MmPerSecond::MAX).then(|| limit.as_mm_s());
-        match (self.bend, bend) {
-            (Some((since, in_bend, least)), Some(limit)) if in_bend == limit => {
-                self.bend = Some((since, limit, least.min(speed)));
-            }
-            (was, now) => {
-                if let Some((_, limit, least)) = was.filter(|(since, ..)| at.since(*since) >= BEND_LEAST) {
-                    let share = mul_div(i64::from(least), 1_000, i64::from(limit));
-                    self.bends.add(i32::try_from(share).unwrap_or(0));
-                }
-                self.bend = now.map(|limit| (at, limit, speed));
-            }
+        let limit = (limit != MmPerSecond::MAX).then(|| limit.as_mm_s());
+        if let Some(bend) = self.bend.as_mut().filter(|bend| limit == Some(bend.limit)) {
+            bend.sum += i64::from(speed);
+            bend.fixes += 1;
+            return;
         }
+        if let Some(bend) = self.bend.take() {
+            let fast = i64::from(self.came) * 1_000 >= i64::from(bend.limit) * CAME_PERMILLE;
+            if fast && at.since(bend.since) >= BEND_LEAST {
+                let share = mul_div(bend.sum, 1_000, i64::from(bend.limit) * bend.fixes.max(1));
+                self.bends.add(i32::try_from(share).unwrap_or(0));
+            }
+            self.came = 0;
+        }
+        self.came = self.came.max(speed);
+        self.bend = limit.map(|limit| Bend { since: at, limit, sum: i64::from(speed), fixes: 1 });
     }
 
     /// A forecast came to its crossing.
@@ -161,7 +202,7 @@ impl Learner {
         Some(TrackRecord {
             count: u8::try_from(count).unwrap_or(u8::MAX),
             bias: Span::from_micros(bias),
-            spread: Span::from_micros(i64::try_from(mean.isqrt()).unwrap_or(i64::MAX)),
+            spread: Span::from_micros(root(mean)),
         })
     }
 
@@ -192,16 +233,44 @@ impl Learner {
         Some(boat)
     }
 
+    /// The proposal in a few figures; `bend` is the speed in the tightest bend by the figures in force.
+    #[must_use]
+    pub fn offer(&self, in_force: &BoatModel, bend: MmPerSecond) -> Option<Offer> {
+        let measured = || {
+            let bands = self.pulls.iter().enumerate();
+            bands.filter_map(|(band, kept)| Some((expected(band, in_force), kept.sustained()?)))
+        };
+        let count = i64::try_from(measured().count()).ok().filter(|count| *count >= BANDS_LEAST as i64)?;
+        let mean = |sum: i64| u16::try_from(mul_div(sum, 1, count)).unwrap_or(u16::MAX);
+        let share = i64::from(self.bends.sustained().unwrap_or(1_000));
+        let learned = mul_div(i64::from(bend.as_mm_s()), share, 1_000);
+        let record = self.track_record();
+        let ms = |span: Span| mul_div(span.as_micros(), 1, 1_000);
+        let bias = record.map_or(0, |record| ms(record.bias)).clamp(i64::from(i16::MIN), i64::from(i16::MAX));
+        Some(Offer {
+            pull_now_mm_s2: mean(measured().map(|(now, _)| i64::from(now)).sum()),
+            pull_learned_mm_s2: mean(measured().map(|(_, learned)| i64::from(learned)).sum()),
+            bend_now: bend,
+            bend_learned: MmPerSecond::from_mm_s(i32::try_from(learned).unwrap_or(i32::MAX)),
+            forecasts: record.map_or(0, |record| record.count),
+            bias_ms: i16::try_from(bias).unwrap_or(0),
+            spread_ms: record.map_or(0, |record| u16::try_from(ms(record.spread)).unwrap_or(u16::MAX)),
+        })
+    }
+
     /// The pull in the middle of a band: measured, or as the nearest measured band suggests.
     fn pull_at(&self, band: usize, in_force: &BoatModel) -> Option<i32> {
-        let expected = |band: usize| {
-            let speed = BAND * i32::try_from(band).unwrap_or(0) + BAND / 2;
-            in_force.acceleration_mm_s2(MmPerSecond::from_mm_s(speed)).max(1)
-        };
+        let expected = |band: usize| expected(band, in_force);
         let nearest = (0..BANDS)
             .filter_map(|other| Some((other, self.pulls.get(other)?.sustained()?)))
             .min_by_key(|(other, _)| other.abs_diff(band))?;
         let grown = mul_div(i64::from(expected(band)), i64::from(nearest.1), i64::from(expected(nearest.0)));
         i32::try_from(grown).ok()
     }
+}
+
+/// The pull in the middle of a band by given figures.
+fn expected(band: usize, boat: &BoatModel) -> i32 {
+    let speed = BAND * i32::try_from(band).unwrap_or(0) + BAND / 2;
+    boat.acceleration_mm_s2(MmPerSecond::from_mm_s(speed)).max(1)
 }

@@ -27,6 +27,7 @@ mod motion;
 mod plan;
 pub mod planner;
 pub mod risk;
+pub mod speech;
 mod spool;
 pub mod stations;
 pub mod tracker;
@@ -42,14 +43,20 @@ use crate::gnss::Fix;
 use crate::units::{Millimetres, Span, Utc};
 use crate::view::RunInView;
 use boat::{BoatFault, BoatModel};
-use lane::{LaneFault, LaneSettings};
-use learn::{Learner, TrackRecord};
+use lane::{Cut, LaneFault, LaneSettings};
+use learn::{Learner, Offer, TrackRecord};
 use motion::Motion;
 use plan::{Plan, Seen};
 use planner::Planner;
 pub use risk::Advice;
 use stations::{Point, Ring};
 use tracker::{OnLane, Sighting, Tracker};
+
+/// So near to a bend's limit, mm/s, he does what he can there.
+const NEAR_LIMIT: i32 = 8_000;
+
+/// Who pulls no more for so long, though he could, does not go flat out; a spooling engine shows its pull sooner.
+const IDLES: Span = Span::from_secs(2);
 
 /// What the run-in must be told.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -64,6 +71,8 @@ pub struct RunInSettings {
     pub response: Span,
     /// With an error bar longer than this there is no advice.
     pub sigma_most: Span,
+    /// Whether the beeper says what the screen shows.
+    pub speaks: bool,
 }
 
 /// Why there is no run-in.
@@ -119,6 +128,8 @@ pub struct RunIn {
     learner: Learner,
     plan: Option<Plan>,
     gone: Option<Outcome>,
+    /// The last fix at which he did what he could.
+    busy: Option<Utc>,
 }
 
 #[cfg(feature = "run-in")]
@@ -133,17 +144,44 @@ impl RunIn {
         line: StartLine,
         line_sd: Millimetres,
     ) -> Result<Self, RunInFault> {
+        let mut room = None;
+        Self::lay(&mut room, settings, receiver, line, line_sd)?;
+        room.ok_or(RunInFault::NotFitted)
+    }
+
+    /// The same in a room of the caller's: a run-in is large, and is not moved on a small stack.
+    ///
+    /// # Errors
+    /// [`RunInFault`] says what is wrong with the settings; the room is empty then.
+    pub fn lay(
+        room: &mut Option<Self>,
+        settings: &RunInSettings,
+        receiver: &CrossingSettings,
+        line: StartLine,
+        line_sd: Millimetres,
+    ) -> Result<(), RunInFault> {
         settings.check()?;
-        let (ring, cut) = lane::lay_out(&settings.lane, &line, &settings.boat).map_err(RunInFault::Lane)?;
-        let fixed_within = settings.lane.entrance.and_then(|mark| {
-            let point = Point::new(line.beside(mark))?;
-            ring.nearest(point)
-        });
-        let way = |ring: Ring| Way::new(ring, &settings.boat).map_err(RunInFault::Lane);
-        Ok(Self {
-            lane: way(ring)?,
-            cut: cut.map(way).transpose()?,
-            tracker: Tracker::new(settings.lane.tolerance, fixed_within),
+        Self::put_blank(room, settings, receiver, line, line_sd);
+        let done = room.as_mut().map_or(Err(RunInFault::NotFitted), Self::lay_lanes);
+        if done.is_err() {
+            *room = None;
+        }
+        done
+    }
+
+    /// Not inlined: it has all of a run-in on the stack, what comes after it has not.
+    #[inline(never)]
+    fn put_blank(
+        room: &mut Option<Self>,
+        settings: &RunInSettings,
+        receiver: &CrossingSettings,
+        line: StartLine,
+        line_sd: Millimetres,
+    ) {
+        *room = Some(Self {
+            lane: Way::blank(),
+            cut: settings.lane.cut.is_some().then(Way::blank),
+            tracker: Tracker::new(settings.lane.tolerance, None),
             settings: settings.clone(),
             receiver: receiver.clone(),
             line,
@@ -152,7 +190,34 @@ impl RunIn {
             learner: Learner::default(),
             plan: None,
             gone: None,
-        })
+            busy: None,
+        });
+    }
+
+    fn lay_lanes(&mut self) -> Result<(), RunInFault> {
+        let RunInSettings { lane, boat, .. } = &self.settings;
+        self.lane.lay(lane, None, &self.line, boat).map_err(RunInFault::Lane)?;
+        if let Some(way) = self.cut.as_mut() {
+            way.lay(lane, lane.cut.as_ref(), &self.line, boat).map_err(RunInFault::Lane)?;
+        }
+        let entrance = lane.entrance.and_then(|mark| Point::new(self.line.beside(mark)));
+        let fixed_within = entrance.and_then(|point| self.lane.ring.nearest(point));
+        self.tracker = Tracker::new(lane.tolerance, fixed_within);
+        Ok(())
+    }
+
+    /// Whether a run-in can be made of these, with less of the stack than to make it.
+    ///
+    /// # Errors
+    /// [`RunInFault`] says what is wrong with them.
+    pub fn check(settings: &RunInSettings, line: &StartLine) -> Result<(), RunInFault> {
+        settings.check()?;
+        let mut ring = Ring::default();
+        let cut = settings.lane.cut.as_ref().map(Some);
+        for by_cut in core::iter::once(None).chain(cut) {
+            Way::check(&mut ring, &settings.lane, by_cut, line, &settings.boat).map_err(RunInFault::Lane)?;
+        }
+        Ok(())
     }
 
     /// Takes a good fix for a moment on the running scale.
@@ -169,9 +234,14 @@ impl RunIn {
         let known = (aim, self.plan.as_ref());
         let plan = Plan::new(&seen, &way.planner, &self.settings, known, self.place_sds(fix));
         self.learner.fix(at, fix.speed, limit, plan.is_going(), self.settings.boat.lag);
+        let in_bend = fix.speed.as_mm_s() >= limit.as_mm_s().saturating_sub(NEAR_LIMIT);
+        if !plan.is_idle() || in_bend {
+            self.busy = Some(at);
+        }
+        let idle = self.busy.is_none_or(|busy| at.since(busy) > IDLES);
         self.gone = if plan.is_going() {
             self.gone.or(Some(Outcome { forecast: plan.crossing(), sigma: plan.own_sigma() }))
-        } else if self.motion.has_lifted() {
+        } else if self.motion.has_lifted() || idle {
             None
         } else {
             self.gone
@@ -221,6 +291,28 @@ impl RunIn {
         self.learner.proposal(&self.settings.boat)
     }
 
+    /// The same in a few figures, beside those in force.
+    #[must_use]
+    pub fn offer(&self) -> Option<Offer> {
+        let bend = self.lane.planner.slowest(self.lane.planner.lap());
+        self.learner.offer(&self.settings.boat, bend)
+    }
+
+    /// Runs on another boat from now on, and learns anew; false, and nothing has changed, where the lane cannot be
+    /// run with it.
+    pub fn adopt(&mut self, boat: &BoatModel) -> bool {
+        let before = core::mem::replace(&mut self.settings.boat, boat.clone());
+        if self.lay_lanes().is_err() {
+            self.settings.boat = before;
+            // It could be laid with that one.
+            let _ = self.lay_lanes();
+            return false;
+        }
+        self.learner = Learner::default();
+        (self.plan, self.gone) = (None, None);
+        true
+    }
+
     fn place(&mut self, at: Utc, fix: &Fix) -> Option<OnLane> {
         let course = sin_cos(i64::from(fix.course.as_centi()) * 10_000_000);
         let (past, along) = self.line.turned(course.sin, course.cos);
@@ -249,10 +341,34 @@ impl RunIn {
 }
 
 impl Way {
-    fn new(ring: Ring, boat: &BoatModel) -> Result<Self, LaneFault> {
+    /// No lane yet.
+    fn blank() -> Self {
+        Self { ring: Ring::default(), planner: Planner::blank() }
+    }
+
+    fn lay(
+        &mut self,
+        lane: &LaneSettings,
+        by_cut: Option<&Cut>,
+        line: &StartLine,
+        boat: &BoatModel,
+    ) -> Result<(), LaneFault> {
+        lane::lay_out(&mut self.ring, lane, by_cut, line, boat)?;
+        let stretches = self.ring.stretches().map_err(LaneFault::Ring)?;
+        self.planner.prepare(&stretches, boat).ok_or(LaneFault::Bends)
+    }
+
+    /// Whether [`Way::lay`] would do.
+    fn check(
+        ring: &mut Ring,
+        lane: &LaneSettings,
+        by_cut: Option<&Cut>,
+        line: &StartLine,
+        boat: &BoatModel,
+    ) -> Result<(), LaneFault> {
+        lane::lay_out(ring, lane, by_cut, line, boat)?;
         let stretches = ring.stretches().map_err(LaneFault::Ring)?;
-        let planner = Planner::new(&stretches, boat).ok_or(LaneFault::Bends)?;
-        Ok(Self { ring, planner })
+        if Planner::fits(&stretches) { Ok(()) } else { Err(LaneFault::Bends) }
     }
 }
 

@@ -2,7 +2,9 @@
 //!
 //! The margin's sigma has these parts, by root of the sum of squares: zero; the place along the lane and the
 //! speed, as what they are worth in time at the run's end; the boat's pull, bends and lag, each by what the
-//! forecast rests on it.
+//! forecast rests on it. To that comes, in what is shown alone, what he may have gained unseen: between the word
+//! and the first fix whose pull shows that he has gone. The margin to hold knows nothing of it: at the moment of
+//! the word no throttle is open yet.
 //!
 //! Knows the planner. A place, a speed and zero in; margin, word and waiting time out.
 
@@ -24,15 +26,37 @@ pub(super) struct Seen {
     pub pull_mm_s2: i32,
 }
 
-/// Less than this share of the full pull, in thousandths, is noise and a driver who holds his speed.
-const HOLDS_PERMILLE: i64 = 150;
+/// So many standard deviations of a pull's noise are nothing, and so many are a throttle that has been opened. Between
+/// them the forecast goes from the one to the other, so that no noise makes it jump.
+const HOLDS_SDS: i64 = 3;
+const OPENS_SDS: i64 = 6;
+
+/// This share of the full pull is never a driver who holds his speed, however noisy the receiver.
+const OPENS_PERMILLE: i64 = 150;
 
 /// From this share on he has gone.
 const GOES_PERMILLE: i64 = 500;
 
+/// A boat whose full pull is less, mm/s^2, is near its top speed: that she does not gain says nothing of the throttle.
+const IDLE_PULL: i64 = 1_500;
+
 /// How well the boat's pull tells since when the throttle has been open: one standard deviation. The noise of the
-/// smoothed pull, a quarter of a m/s^2, is worth a fifth of a second at half of it, and a foot does not fall at once.
-const OPENING_SD: Span = Span::from_millis(300);
+/// smoothed pull is worth up to a tenth of a second, and a foot does not fall at once.
+const OPENING_SD: Span = Span::from_millis(150);
+
+/// A throttle that was opened so long before the fix shows in it.
+const UNSEEN: Span = Span::from_millis(400);
+
+/// While he may have gone unseen the truth lies anywhere between not at all and all of it: as a standard deviation,
+/// so much of all of it, in millionths. Found by drawn starts, so that the bar holds the truth as often as it says.
+const UNSEEN_PPM: i64 = 600_000;
+
+/// By so much an ease shortly before the line brings a boat back: half a second's lift costs as much 3 s before it,
+/// and more than twice that far out. Common practice, no source.
+const EASE_GIVES: Span = Span::from_millis(150);
+
+/// Having gone, he eases below four fifths of the margin to hold: an ease is no finer than that.
+const GONE_HOLDS: (i64, i64) = (4, 5);
 
 /// Until so long before the line a driver who would be early after all can still ease; common practice, no source.
 const EASES_UNTIL: Span = Span::from_secs(3);
@@ -50,9 +74,13 @@ pub(super) struct Plan {
     at: Utc,
     to_line: Millimetres,
     going: bool,
+    /// He could pull and does not.
+    idle: bool,
     crossing: Utc,
     /// By how much the crossing moves back while he waits, in millionths of the time waited.
     growth: i64,
+    /// Since when he has been told to go, as long as no pull shows that he has.
+    told: Option<Utc>,
     own_sigma: Span,
     /// The part of it that no later fix makes smaller: the place's.
     place_sigma: Span,
@@ -76,25 +104,23 @@ impl Plan {
         (aim, before): (Option<&Aim>, Option<&Plan>),
         (place_sd, speed_sd): (Span, i32),
     ) -> Self {
-        let full = i64::from(planner.pull_mm_s2(seen.speed).max(1));
-        let share = mul_div(i64::from(seen.pull_mm_s2), 1_000, full);
-        let going = share >= GOES_PERMILLE;
-        let opens = share >= HOLDS_PERMILLE;
-        let share = if opens { i32::try_from(share).unwrap_or(1_000) } else { 0 };
-        // The smoothed pull is that of a moment ago: since then the throttle has been open for longer.
-        let open_for = planner.open_for(share) + if opens { MEMORY } else { Span::ZERO };
-        let response = if opens { Span::ZERO } else { settings.response };
-        let forecast = planner.forecast(&after(seen, response, open_for));
-        let run = Run { time: response + forecast.time, forecast };
+        let opening = Opening::new(seen, planner, speed_sd);
+        let going = opening.share_permille >= GOES_PERMILLE;
+        let response = part(settings.response, ONE - opening.seen, ONE);
+        let standing = opening.standing(seen, response);
+        let forecast = planner.forecast(&standing);
+        let run = Run { time: response + opening.idle + forecast.time, forecast };
         let growth = growth(seen.speed, &run.forecast);
-        let spool_sd = if opens { OPENING_SD } else { Span::ZERO };
+        let spool_sd = part(OPENING_SD, opening.seen, ONE);
         let sigmas = own_sigmas(&run.forecast, seen.speed, settings, (place_sd, speed_sd, spool_sd));
         let mut plan = Self {
             at: seen.at,
             to_line: seen.to_line,
             going,
+            idle: opening.seen == 0 && i64::from(planner.pull_mm_s2(seen.speed)) >= IDLE_PULL,
             crossing: seen.at.plus(run.time),
-            growth: if opens { 0 } else { growth },
+            growth: mul_div(growth, ONE - opening.seen, ONE),
+            told: None,
             own_sigma: Span::root_sum_square(&sigmas),
             place_sigma: sigmas[0],
             wait: None,
@@ -107,12 +133,19 @@ impl Plan {
             plan.wait =
                 if going { None } else { wait(seen, planner, settings.response, &run, (left, guess)) };
             plan.steady = steady(seen, planner, left);
+            let goes =
+                opening.seen < ONE && plan.margin(seen.at, aim) >= plan.hold(seen.at, aim, settings.risk_ppm);
+            plan.told = if goes { before.and_then(|before| before.told).or(Some(seen.at)) } else { None };
         }
         plan
     }
 
     pub const fn is_going(&self) -> bool {
         self.going
+    }
+
+    pub const fn is_idle(&self) -> bool {
+        self.idle
     }
 
     pub const fn crossing(&self) -> Utc {
@@ -126,15 +159,32 @@ impl Plan {
     /// The margin to hold at a moment (rule G7).
     fn hold(&self, at: Utc, aim: &Aim, risk_ppm: u32) -> Span {
         let hold = |own: Span| risk::hold(Span::root_sum_square(&[aim.sigma, own]), risk_ppm);
-        if self.crossing.since(at) > EASES_UNTIL { hold(self.place_sigma) } else { hold(self.own_sigma) }
+        match self.crossing.since(at) > EASES_UNTIL {
+            true if self.going => (hold(self.place_sigma) - EASE_GIVES).max(Span::ZERO),
+            true => hold(self.place_sigma),
+            false if self.going => part(hold(self.own_sigma), GONE_HOLDS.0, GONE_HOLDS.1),
+            false => hold(self.own_sigma),
+        }
+    }
+
+    /// The margin at a moment not long after the fix.
+    fn margin(&self, now: Utc, aim: &Aim) -> Span {
+        let waited = now.since(self.at).max(Span::ZERO);
+        self.crossing.plus(part(waited, self.growth, ONE)).since(aim.zero)
+    }
+
+    /// By how much sooner he may cross, because he has gone by now and no fix shows it yet.
+    fn unseen(&self, now: Utc, response: Span) -> Span {
+        let since = self.told.map_or(Span::ZERO, |told| now.since(told));
+        part(since.clamp(Span::ZERO, response + UNSEEN), self.growth, ONE)
     }
 
     /// What it comes to at a moment not long after the fix.
     pub fn view(&self, now: Utc, aim: &Aim, settings: &RunInSettings) -> RunInView {
         let waited = now.since(self.at).max(Span::ZERO);
-        let later = Span::from_micros(mul_div(waited.as_micros(), self.growth, ONE));
-        let margin = self.crossing.plus(later).since(aim.zero);
-        let sigma = Span::root_sum_square(&[aim.sigma, self.own_sigma]);
+        let margin = self.margin(now, aim);
+        let unseen = part(self.unseen(now, settings.response), UNSEEN_PPM, ONE);
+        let sigma = Span::root_sum_square(&[aim.sigma, self.own_sigma, unseen]);
         let hold = self.hold(now, aim, settings.risk_ppm);
         let advice = risk::advise(margin, sigma, hold, settings.sigma_most);
         let known = advice != Advice::TooUncertain;
@@ -150,6 +200,68 @@ impl Plan {
         }
     }
 }
+
+/// `span * of / whole`.
+fn part(span: Span, of: i64, whole: i64) -> Span {
+    Span::from_micros(mul_div(span.as_micros(), of, whole))
+}
+
+/// What a boat's pull says of its throttle.
+struct Opening {
+    /// Of the full pull.
+    share_permille: i64,
+    /// How far that shows a throttle that is open, in millionths.
+    seen: i64,
+    /// How long it has been open.
+    open_for: Span,
+    /// How long after it is opened the boat still slows down: the engine turns more slowly than her speed takes.
+    idle: Span,
+    /// What she loses meanwhile.
+    loss: MmPerSecond,
+}
+
+impl Opening {
+    fn new(seen: &Seen, planner: &Planner, speed_sd: i32) -> Self {
+        let full = i64::from(planner.pull_mm_s2(seen.speed).max(1));
+        let pull = i64::from(seen.pull_mm_s2);
+        let share_permille = mul_div(pull, 1_000, full);
+        let noise = i64::from(speed_sd) * NOISE_PER_S / 10;
+        let opens = (OPENS_SDS * noise).min(full * OPENS_PERMILLE / 1_000).max(1);
+        let holds = opens * HOLDS_SDS / OPENS_SDS;
+        let shows = mul_div(pull - holds, ONE, opens - holds).clamp(0, ONE);
+        let share = i32::try_from(share_permille.clamp(-1_000, 1_000)).unwrap_or(0);
+        let none = Self {
+            share_permille,
+            seen: shows,
+            open_for: Span::ZERO,
+            idle: Span::ZERO,
+            loss: MmPerSecond::ZERO,
+        };
+        if pull < -opens {
+            let (idle, loss) = planner.idle(share);
+            let loss = mul_div(loss.as_micros(), full, ONE);
+            return Self { idle, loss: MmPerSecond::from_mm_s(i32::try_from(loss).unwrap_or(0)), ..none };
+        }
+        // The smoothed pull is behind. After a time t it shows t^2 / (2 lag MEMORY) of a pull that grows as t / lag,
+        // and later the pull of MEMORY before: x (x + 2 MEMORY) = t^2 has both, where x is what the share itself says.
+        let milli = |span: Span| u32::try_from(span.as_micros() / 1_000).unwrap_or(0);
+        let shown = milli(planner.open_for(share));
+        let open_for = shown.saturating_mul(shown.saturating_add(2 * milli(MEMORY))).isqrt();
+        let open_for = Span::from_millis(i64::from(open_for));
+        Self { open_for: part(open_for, shows, ONE), ..none }
+    }
+
+    fn standing(&self, seen: &Seen, response: Span) -> Standing {
+        let after = after(seen, response + self.idle, self.open_for);
+        Standing { speed: after.speed - self.loss, ..after }
+    }
+}
+
+/// The noise of the smoothed pull for each mm/s of a speed's, in tenths of a mm/s^2.
+///
+/// Ten fixes a second and MEMORY weigh each step of speed by w = 0.2, the one before by 0.8 w, and so on: of white
+/// noise comes 10 w root(1 + w^2 / (1 - (1 - w)^2)) = 2.1.
+const NOISE_PER_S: i64 = 21;
 
 /// Where he is after waiting at his present speed.
 fn after(seen: &Seen, wait: Span, open_for: Span) -> Standing {
@@ -173,7 +285,6 @@ fn own_sigmas(
 ) -> [Span; 6] {
     let boat = &settings.boat;
     let (speed, end) = (i64::from(speed.as_mm_s()), i64::from(forecast.free_speed.as_mm_s()));
-    let part = |span: Span, of: i64, whole: i64| Span::from_micros(mul_div(span.as_micros(), of, whole));
     [
         part(place_sd, ONE, end.max(1_000)),
         part(forecast.by_speed, i64::from(speed_sd), speed.max(1_000)),

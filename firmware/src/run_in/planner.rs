@@ -91,22 +91,29 @@ impl Planner {
     /// round and round. More than [`STRETCHES_MAX`] or no way at all make no planner.
     #[must_use]
     pub fn new(stretches: &[Stretch], boat: &BoatModel) -> Option<Self> {
-        let lap: i64 = stretches.iter().map(|stretch| stretch.length.as_mm()).sum();
-        if !(1..=100_000_000).contains(&lap) || stretches.iter().any(|s| s.length < Millimetres::ZERO) {
-            return None;
-        }
-        let lap = i32::try_from(lap).ok()? * EIGHTHS;
-        let mut reaches = Vec::new();
-        let mut end = lap;
-        for stretch in stretches {
-            end -= i32::try_from(stretch.length.as_mm()).ok()? * EIGHTHS;
-            let limit = stretch.limit.min(SPEED_MAX).as_mm_s().max(1_000);
-            reaches.push(Reach { end, limit, entry: limit, rest: Sums::default() }).ok()?;
-        }
-        let mut planner = Self { curves: Curves::new(boat), spool: Spool::new(boat.lag), reaches, lap };
-        planner.look_back();
-        planner.look_ahead();
+        let mut planner = Self::blank();
+        planner.prepare(stretches, boat)?;
         Some(planner)
+    }
+
+    /// A planner of no lane yet.
+    pub(super) const fn blank() -> Self {
+        Self { curves: Curves::blank(), spool: Spool::NONE, reaches: Vec::new(), lap: 0 }
+    }
+
+    /// The same as [`Planner::new`], where the planner stands, because it is large.
+    pub(super) fn prepare(&mut self, stretches: &[Stretch], boat: &BoatModel) -> Option<()> {
+        self.lap = reach_back(stretches, &mut self.reaches)?;
+        self.curves.draw(boat);
+        self.spool = Spool::new(boat.lag);
+        self.look_back();
+        self.look_ahead();
+        Some(())
+    }
+
+    /// Whether stretches make a planner.
+    pub(super) fn fits(stretches: &[Stretch]) -> bool {
+        reach_back(stretches, &mut Vec::new()).is_some()
     }
 
     /// Once round.
@@ -125,6 +132,16 @@ impl Planner {
     #[must_use]
     pub fn open_for(&self, share_permille: i32) -> Span {
         span_of(self.spool.open_for(share_permille))
+    }
+
+    /// A boat that loses speed, by a share of the full pull, below nothing and in thousandths: how long after the throttle is opened
+    /// it still does, and what it has lost then, as time at full pull.
+    ///
+    /// The gap 1 - share closes by exp(-t / lag), so it is one after lag x ln(1 - share).
+    #[must_use]
+    pub fn idle(&self, share_permille: i32) -> (Span, Span) {
+        let (idle, loss) = self.spool.idle(share_permille);
+        (span_of(idle), span_of(loss))
     }
 
     /// The fastest steady speed from a place to the line.
@@ -215,4 +232,21 @@ impl Planner {
         }
         run.close();
     }
+}
+
+/// What is ahead of the boat on each stretch, last stretch last; gives the way once round, eighths of a millimetre.
+fn reach_back(stretches: &[Stretch], reaches: &mut Vec<Reach, STRETCHES_MAX>) -> Option<i32> {
+    let lap: i64 = stretches.iter().map(|stretch| stretch.length.as_mm()).sum();
+    if !(1..=100_000_000).contains(&lap) || stretches.iter().any(|s| s.length < Millimetres::ZERO) {
+        return None;
+    }
+    let lap = i32::try_from(lap).ok()? * EIGHTHS;
+    reaches.clear();
+    let mut end = lap;
+    for stretch in stretches {
+        end -= i32::try_from(stretch.length.as_mm()).ok()? * EIGHTHS;
+        let limit = stretch.limit.min(SPEED_MAX).as_mm_s().max(1_000);
+        reaches.push(Reach { end, limit, entry: limit, rest: Sums::default() }).ok()?;
+    }
+    Some(lap)
 }

@@ -41,6 +41,9 @@ const QUARTER: i32 = 12_760;
 const HALF: i32 = 9_937;
 
 impl Spool {
+    /// Of no boat yet.
+    pub const NONE: Self = Self { lag: 0, per_tick: 0, done: 0 };
+
     pub fn new(lag: Span) -> Self {
         let lag = ticks_of(lag).clamp(0, 4 * TICKS);
         let per_tick = if lag > 0 { (PER_LAG << 24) / lag } else { 0 };
@@ -108,9 +111,24 @@ impl Spool {
     /// Less than nothing is nothing: a boat that slows down is taken for one that holds its speed.
     pub fn open_for(&self, share_permille: i32) -> i32 {
         let missing = ((1_000 - share_permille.clamp(0, 1_000)) * 65_535) / 1_000;
-        let steps = DECAY.partition_point(|decay| i32::from(*decay) > missing);
-        let steps = i64::try_from(steps).unwrap_or(0).min(LAGS * PER_LAG);
-        i32::try_from(mul_div(steps, i64::from(self.lag), PER_LAG)).unwrap_or(0)
+        let step = DECAY.partition_point(|decay| i32::from(*decay) > missing).saturating_sub(1);
+        let part = match DECAY.get(step..) {
+            Some([a, b, ..]) => ((i32::from(*a) - missing) << 10) / (i32::from(*a) - i32::from(*b)).max(1),
+            _ => 0,
+        };
+        let steps = (i64::try_from(step).unwrap_or(0) << 10) + i64::from(part.clamp(0, 1 << 10));
+        i32::try_from(mul_div(steps, i64::from(self.lag), PER_LAG << 10)).unwrap_or(0)
+    }
+
+    /// A share below nothing, in thousandths: how long after the throttle is opened it is still below, and what full
+    /// pull would gain in the time that is lost by then.
+    ///
+    /// The gap, 1 - share, closes by exp(-t / lag). It is one, and the share nothing, after lag x ln(1 - share); the
+    /// share's integral until then is that time plus lag x share.
+    pub fn idle(&self, share_permille: i32) -> (i32, i32) {
+        let below = -share_permille.clamp(-1_000, 0);
+        let idle = self.open_for(1_000 * below / (1_000 + below));
+        (idle, (self.lag * below / 1_000 - idle).max(0))
     }
 }
 

@@ -82,17 +82,18 @@ pub struct BesideSegment {
 }
 
 /// The stations round the lane; the first lies on the line, and so does the end of the last segment.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Ring {
     stations: Vec<Station, STATIONS_MAX>,
 }
 
 impl Ring {
-    /// Finds the line, makes it the ring's beginning, and measures the way from every point to it.
-    pub(super) fn close(mut course: Course, line: Millimetres) -> Result<Self, RingFault> {
-        let (before, share, point) = crossing(&course, line).ok_or(RingFault::MissesTheLine)?;
+    /// Finds the line, makes it the ring's beginning, and measures the way from every point to it. The ring is made
+    /// where it stands, because it is long.
+    pub(super) fn close(&mut self, course: &mut Course, line: Millimetres) -> Result<(), RingFault> {
+        let (before, share, point) = crossing(course, line).ok_or(RingFault::MissesTheLine)?;
         let Some(laid) = course.get(before).copied() else { return Err(RingFault::MissesTheLine) };
-        let run = run(&course, before);
+        let run = run(course, before);
         let first = mul_div(run, share, 1 << 30);
         let of_run = |mm: i64| laid.run.map(|_| Millimetres::from_mm(mm));
         if let Some(laid) = course.get_mut(before) {
@@ -101,7 +102,31 @@ impl Ring {
         let on_line = Laid { point, run: of_run(run - first), ..laid };
         course.insert(before + 1, on_line).map_err(|_| RingFault::TooMany)?;
         course.rotate_left(before + 1);
-        measured(&course)
+        self.measure(course)
+    }
+
+    /// The way to the line from each point, and the direction to the next.
+    fn measure(&mut self, course: &Course) -> Result<(), RingFault> {
+        let lap: i64 = (0..course.len()).map(|place| run(course, place)).sum();
+        if lap > 100_000_000 {
+            return Err(RingFault::TooLong);
+        }
+        let mut to_line = lap;
+        self.stations.clear();
+        for (place, laid) in course.iter().enumerate() {
+            let (along, past) = step(course, place);
+            let chord = length(along, past);
+            let ahead = |step: i64| i16::try_from(mul_div(step, 1 << 14, chord)).unwrap_or(0);
+            let station = Station {
+                point: laid.point,
+                to_line: Millimetres::from_mm(to_line),
+                limit: laid.limit,
+                ahead: (ahead(along), ahead(past)),
+            };
+            self.stations.push(station).map_err(|_| RingFault::TooMany)?;
+            to_line -= run(course, place);
+        }
+        Ok(())
     }
 
     /// All stations, in racing direction, the first on the line.
@@ -187,30 +212,6 @@ fn crossing(course: &Course, line: Millimetres) -> Option<(usize, i64, Point)> {
         let point = Point { along: i32::try_from(along).ok()?, past: 0 };
         inside.then_some((place, share, point))
     })
-}
-
-/// The way to the line from each point, and the direction to the next.
-fn measured(course: &Course) -> Result<Ring, RingFault> {
-    let lap: i64 = (0..course.len()).map(|place| run(course, place)).sum();
-    if lap > 100_000_000 {
-        return Err(RingFault::TooLong);
-    }
-    let mut to_line = lap;
-    let mut stations = Vec::new();
-    for (place, laid) in course.iter().enumerate() {
-        let (along, past) = step(course, place);
-        let chord = length(along, past);
-        let ahead = |step: i64| i16::try_from(mul_div(step, 1 << 14, chord)).unwrap_or(0);
-        let station = Station {
-            point: laid.point,
-            to_line: Millimetres::from_mm(to_line),
-            limit: laid.limit,
-            ahead: (ahead(along), ahead(past)),
-        };
-        stations.push(station).map_err(|_| RingFault::TooMany)?;
-        to_line -= run(course, place);
-    }
-    Ok(Ring { stations })
 }
 
 /// From a point to the next, in the line's frame.

@@ -1,7 +1,7 @@
 //! An oval on invented water: two bends, straights of 1,380 m, a line 900 m after the last bend. The boat is a
 //! formula; what the run-in makes of it is held against plane geometry and mechanics.
 
-use super::lane::{Bend, Cut, LaneFault, Turns, lay_out};
+use super::lane::{Bend, Cut, LaneFault, Turns};
 use super::stations::RingFault;
 use super::tracker::OnLane;
 use super::*;
@@ -59,8 +59,9 @@ fn lane() -> LaneSettings {
     }
 }
 
+/// The demonstration with the lag of the boat that these tests run.
 fn boat() -> BoatModel {
-    BoatModel::demonstration()
+    BoatModel { lag: Span::from_millis(1_300), ..BoatModel::demonstration() }
 }
 
 fn settings() -> RunInSettings {
@@ -70,6 +71,7 @@ fn settings() -> RunInSettings {
         risk_ppm: 10_000,
         response: Span::ZERO,
         sigma_most: Span::from_millis(500),
+        speaks: true,
     }
 }
 
@@ -131,6 +133,20 @@ fn fix(t: f64, (east, north, course): (f64, f64, f64), speed_m_s: f64) -> Fix {
         hdop_centi: None,
         valid: true,
     }
+}
+
+/// The lane and, where there is one, the cut.
+fn lay_out(
+    lane: &LaneSettings,
+    line: &StartLine,
+    boat: &BoatModel,
+) -> Result<(Ring, Option<Ring>), LaneFault> {
+    let laid = |by_cut| {
+        let mut ring = Ring::default();
+        lane::lay_out(&mut ring, lane, by_cut, line, boat).map(|()| ring)
+    };
+    let cut = lane.cut.as_ref().map(|cut| laid(Some(cut)));
+    Ok((laid(None)?, cut.transpose()?))
 }
 
 /// Two straights and two half circles: 2 (L + pi r); a lane further out is 2 pi widths longer.
@@ -216,7 +232,10 @@ fn lanes_that_cannot_be_are_named() {
     let fault = |change: fn(&mut LaneSettings)| {
         let mut lane = lane();
         change(&mut lane);
-        lay_out(&lane, &line(), &boat()).map(|_| ()).unwrap_err()
+        let fault = lay_out(&lane, &line(), &boat()).map(|_| ()).unwrap_err();
+        let settings = RunInSettings { lane, ..settings() };
+        assert_eq!(RunIn::check(&settings, &line()), Err(RunInFault::Lane(fault)));
+        fault
     };
     assert_eq!(fault(|l| l.lane = 7), LaneFault::Lane);
     assert_eq!(fault(|l| l.bends.truncate(1)), LaneFault::Bends);

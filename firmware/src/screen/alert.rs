@@ -57,7 +57,7 @@ pub const fn alert_text(id: AlertId) -> &'static str {
         AlertId::N2Unloaded => "N2 UNLOADED",
         AlertId::ShaftMismatch => "N1 N2 UNLIKE",
         AlertId::ProbeSplit => "EGT SPLIT",
-        AlertId::ProbeAged => "EGT PROBE SLOW",
+        AlertId::ProbeAged => "EGT PROBE AGED",
         AlertId::ColdJunction => "EGT CHIP TEMP",
     }
 }

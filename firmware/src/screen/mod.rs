@@ -1,12 +1,14 @@
 //! The screen: a [`View`] becomes black and white pixels on any `embedded_graphics` target.
 //!
 //! Five bands from top to bottom, each with one job, none ever covering another: standing, race time, facts (the
-//! run-in until the start), alert (the run-in's scale while there is none), engine. The race time is the largest thing there is, and its place depends on nothing but the time.
+//! run-in until the start), alert (the run-in's scale while there is none), engine. An offer of what hot laps have taught stands in facts and alert together, and never beside an alert. The race time is the largest thing there is, and its place depends on nothing but the time.
 //! Meaning is carried by words and shapes alone, so it survives a display of one colour. Nothing blinks: the
 //! same view gives the same pixels.
 //!
 //! The race time is rounded down (towards minus infinity), so zero is never shown before it has come. All other
 //! figures are rounded to nearest.
+//!
+//! While the engine is being started, its step stands in the facts, and before a first signal EGT in the clock's place.
 //!
 //! Laid out for 128x64 and correct from there upwards; a smaller target cuts off what it cannot hold.
 //!
@@ -21,10 +23,12 @@ mod figures;
 mod frame;
 mod last_words;
 mod numerals;
+mod offer;
 mod pen;
 mod run_in;
 mod selftest;
 mod standing;
+mod start;
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::OriginDimensions;
@@ -37,6 +41,7 @@ pub use frame::Frame;
 pub use last_words::{LAST_WORDS_MAX, draw_last_words};
 use pen::{Band, LARGE, SMALL, WIDE};
 pub use selftest::{PROBES_SHOWN, draw_self_test};
+pub use start::step_text;
 
 use crate::view::View;
 
@@ -84,16 +89,25 @@ where
     let bands = Bands::of(Band::whole(target.size()));
     target.clear(BinaryColor::Off)?;
     standing::draw(target, view, bands.standing)?;
-    numerals::draw(target, view.race, bands.clock)?;
-    match run_in::shown(view) {
-        Some(run_in) => run_in::draw(target, run_in, view, settings.units, bands.facts)?,
-        None => facts::draw(target, view, settings.units, bands.facts)?,
+    match start::shown(view).filter(|_| view.race.is_none()) {
+        Some(start) => start::draw_page(target, start, view, bands.clock)?,
+        None => numerals::draw(target, view.race, bands.clock)?,
     }
-    match run_in::shown(view).filter(|_| view.alert.is_none()) {
+    if let Some(offer) = offer::shown(view).filter(|_| start::shown(view).is_none()) {
+        offer::draw(target, offer, settings.units, bands.facts)?;
+        return engine::draw(target, view, bands.engine);
+    }
+    let run_in = run_in::shown(view).filter(|_| start::shown(view).is_none());
+    match (start::shown(view), run_in) {
+        (Some(start), _) => start::draw_line(target, start, bands.facts)?,
+        (None, Some(run_in)) => run_in::draw(target, run_in, view, settings.units, bands.facts)?,
+        (None, None) => facts::draw(target, view, settings.units, bands.facts)?,
+    }
+    match run_in.filter(|_| view.alert.is_none()) {
         Some(run_in) => run_in::draw_scale(target, run_in, bands.alert)?,
         None => alert::draw(target, view.alert, view.alerts_waiting, bands.alert)?,
     }
-    engine::draw(target, &view.gauges, bands.engine)
+    engine::draw(target, view, bands.engine)
 }
 
 /// The five bands, one pixel apart. The texts keep their height; the clock takes what is left.

@@ -1,4 +1,4 @@
-//! The race time in large numerals: what the clock's face reads, and where its digits stand.
+//! The race time, or a temperature, in large numerals: what the clock's face reads, and where its digits stand.
 //!
 //! All digits are equally wide and never change size, so a running clock stands still.
 
@@ -23,13 +23,41 @@ where
     D: DrawTarget<Color = BinaryColor>,
 {
     let face = race.and_then(reading).unwrap_or_else(dashes);
-    let (across, down) = scale(band);
+    draw_face(target, &face, band, scale(band))
+}
+
+/// Draws a whole number, or dashes, in the middle of what `beside` pixels leave of `band`, in digits as large as the clock's.
+pub(super) fn draw_whole<D>(
+    target: &mut D,
+    number: Option<u16>,
+    band: Band,
+    beside: i32,
+) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    let mut face = Face::new();
+    match number.map(u64::from) {
+        Some(number) => {
+            for unit in [1_000, 100, 10, 1].into_iter().filter(|unit| number >= *unit || *unit == 1) {
+                digit(&mut face, number / unit % 10);
+            }
+        }
+        None => (0..3).for_each(|_| add(&mut face, Glyph::Dash)),
+    }
+    draw_face(target, &face, Band { width: band.width - beside, ..band }, scale(band))
+}
+
+fn draw_face<D>(target: &mut D, face: &Face, band: Band, (across, down): (i32, i32)) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
     let glyphs: i32 = face.iter().map(|glyph| glyph.width() * across).sum();
     let gaps = i32::try_from(face.len()).unwrap_or(1).saturating_sub(1).max(1);
     let gap = ((band.width - glyphs) / gaps).clamp(across, 2 * across);
     let mut x = band.x + (band.width - glyphs - gaps * gap) / 2;
     let y = band.y + (band.height - GRID_ROWS * down) / 2;
-    for glyph in &face {
+    for glyph in face {
         let picture = Stamp { rows: glyph.rows(), width: glyph.width(), across, down };
         pen::stamp(target, &picture, x, y, BinaryColor::On)?;
         x += glyph.width() * across + gap;

@@ -9,7 +9,7 @@ use super::pen::{self, Band, SMALL, Stamp, WIDE};
 use crate::output::Tie;
 use crate::view::{Phase, View};
 
-/// The engine limits or the boat's figures are the demonstration set.
+/// The engine limits, the start's or the boat's figures are the demonstration set.
 const DEMO: &str = "DEMO";
 /// Width of the mark of the tie, pixels.
 const MARK_WIDTH: i32 = 7;
@@ -26,7 +26,8 @@ where
     let mark = band.right() - MARK_WIDTH;
     pen::stamp(target, &tie_mark(view.tie), mark, band.y, ink)?;
     let demo = mark - GAP - pen::width(DEMO, WIDE);
-    if view.demo_limits || view.run_in.is_some_and(|run_in| run_in.demonstration) {
+    let start_demo = view.start.is_some_and(|start| start.demonstration);
+    if view.demo_limits || start_demo || view.run_in.is_some_and(|run_in| run_in.demonstration) {
         pen::write(target, DEMO, WIDE, (demo, band.y), ink)?;
     }
     let sigma = sigma(view);
@@ -88,6 +89,11 @@ mod tests {
             run_in: None,
             resumed: false,
             finding_zero: false,
+            offer: None,
+            start: None,
+            caution: None,
+            ahead: None,
+            trust: Default::default(),
         }
     }
 

@@ -11,6 +11,7 @@ use postcard::ser_flavors::Flavor;
 use serde::{Deserialize, Serialize};
 
 use super::message::Head;
+use crate::check_sum::CRC_32;
 
 /// The longest content of a frame: head and message without their check sum.
 ///
@@ -26,9 +27,6 @@ pub const FRAME_MAX: usize = CONTENT_MAX + SUM_LEN + (CONTENT_MAX + SUM_LEN).div
 
 /// A stuffed run of this code is full: 254 bytes follow and no zero after them.
 const FULL: u8 = 0xFF;
-
-/// CRC-32/ISO-HDLC of the catalogue of parametrised CRC algorithms.
-pub(super) static CRC: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
 
 /// Writes head and message as a frame; `None` when the buffer is too small.
 pub fn write<M: Serialize>(head: Head, message: &M, buffer: &mut [u8]) -> Option<usize> {
@@ -59,7 +57,7 @@ struct Stuffing<'a> {
 
 impl<'a> Stuffing<'a> {
     fn into(buffer: &'a mut [u8]) -> Self {
-        Self { buffer, code_at: 0, next: 1, code: 1, sum: CRC.digest() }
+        Self { buffer, code_at: 0, next: 1, code: 1, sum: CRC_32.digest() }
     }
 
     fn put(&mut self, at: usize, byte: u8) -> Option<()> {
@@ -190,7 +188,7 @@ impl Unstuffing {
 
     fn sum_is_right(&self) -> bool {
         let split = self.content.len().checked_sub(SUM_LEN).and_then(|at| self.content.split_at_checked(at));
-        split.is_some_and(|(content, sum)| sum == CRC.checksum(content).to_le_bytes())
+        split.is_some_and(|(content, sum)| sum == CRC_32.checksum(content).to_le_bytes())
     }
 
     /// The content of a whole frame; `None` while there is none.

@@ -115,6 +115,15 @@ impl Talk {
         }
     }
 
+    /// True while the frame that has come brings settings. To judge them takes a deep stack: an owner who has two
+    /// calls [`next_request`](Self::next_request) on the deeper one then.
+    #[must_use]
+    pub fn brings_settings(&self) -> bool {
+        let content = self.incoming.content().filter(|_| self.asked.is_none());
+        let request = content.and_then(read::<Request<'_>>);
+        matches!(request, Some((_, Request::KeepSettings(_))))
+    }
+
     /// What is asked for now, if anything; each request once. Whoever gets it owes one [`answer`](Self::answer),
     /// and gets no other until then.
     ///

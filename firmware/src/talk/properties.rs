@@ -129,7 +129,7 @@ proptest! {
         prop_assert!(len <= plain_len + plain_len.div_ceil(254) + 1);
         let content = plain_bytes(&(head, answer));
         prop_assert_eq!(&plain[..plain_len - 4], &content[..]);
-        prop_assert_eq!(&plain[plain_len - 4..plain_len], &super::frame::CRC.checksum(&content).to_le_bytes());
+        prop_assert_eq!(&plain[plain_len - 4..plain_len], &crate::check_sum::CRC_32.checksum(&content).to_le_bytes());
         let mut theirs = [0; FRAME_MAX];
         let theirs_len = cobs::try_encode(&plain[..plain_len], &mut theirs).unwrap();
         let mut unstuffing = Unstuffing::new();

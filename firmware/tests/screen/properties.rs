@@ -2,13 +2,13 @@
 
 use std::collections::HashSet;
 
-use firmware::output::{AlertId, Level};
-use firmware::screen::{Frame, ScreenSettings, alert_text, draw, draw_cautions};
+use firmware::output::{AlertId, Level, StartStep};
+use firmware::screen::{Frame, ScreenSettings, alert_text, draw, draw_cautions, step_text};
 use firmware::view::{Phase, View};
 use proptest::prelude::*;
 
 use crate::art::Canvas;
-use crate::views::{alert, alerts, any_alert, any_view, running};
+use crate::views::{alert, alerts, any_alert, any_view, running, start_steps};
 
 /// Rows of the race time on 128x64.
 const CLOCK: std::ops::Range<usize> = 7..35;
@@ -47,9 +47,17 @@ proptest! {
 
     #[test]
     fn the_clock_is_drawn_from_the_race_time_alone(view in any_view(), other in any_view()) {
-        let other = View { race: view.race, ..other };
+        let (race, start) = (Some(view.race.unwrap_or_default()), other.start);
+        let (view, other) = (View { race, ..view }, View { race, start, ..other });
         let clock = |y| CLOCK.contains(&y);
         prop_assert_eq!(pixels(&drawn(&view), clock), pixels(&drawn(&other), clock));
+    }
+
+    #[test]
+    fn without_a_race_time_or_a_start_the_clock_is_dashes(view in any_view(), other in any_view()) {
+        let bare = |view| View { race: None, start: None, ..view };
+        let clock = |y| CLOCK.contains(&y);
+        prop_assert_eq!(pixels(&drawn(&bare(view)), clock), pixels(&drawn(&bare(other)), clock));
     }
 
     #[test]
@@ -89,6 +97,13 @@ fn every_alert_has_words_of_its_own_that_fit_the_band() {
     let texts: HashSet<_> = alerts().into_iter().map(alert_text).collect();
     assert_eq!(texts.len(), AlertId::ColdJunction as usize + 1);
     assert!(texts.iter().all(|text| (1..=14).contains(&text.len())));
+}
+
+#[test]
+fn every_step_of_a_start_has_words_of_its_own_that_fit_the_line() {
+    let texts: HashSet<_> = start_steps().into_iter().map(step_text).collect();
+    assert_eq!(texts.len(), StartStep::Cooling as usize + 1);
+    assert!(texts.iter().all(|text| (1..=12).contains(&text.len())));
 }
 
 #[test]

@@ -1,10 +1,13 @@
 //! One picture for each situation a driver can meet.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
+use firmware::run_in::learn::Offer;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
-use firmware::units::Span;
-use firmware::view::{CallView, LapView, Phase, RunInView, View};
+use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
+use firmware::view::{
+    Ahead, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, Trust, View,
+};
 
 use crate::art::{Canvas, assert_page_picture, assert_picture};
 use crate::views::{alert, call, lap, run_in, running, waiting};
@@ -18,6 +21,70 @@ fn shows_run_in(name: &str, title: &str, view: View) {
     let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
     assert_picture(&format!("run-in-{name}"), &canvas);
     assert_page_picture(name, title, &canvas);
+}
+
+/// A picture of a start, which `docs/engine.md` shows too.
+fn shows_start(name: &str, title: &str, view: View) {
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture(&format!("start-{name}"), &canvas);
+    assert_page_picture(&format!("start-{name}"), title, &canvas);
+}
+
+/// A start at the dock, before the first gun.
+fn starting(step: StartStep, in_step_s: i64, egt_c: i32, n1_centi: i32) -> (View, StartView) {
+    let gauges = Gauges {
+        egt: Reading::Good(MilliCelsius::from_milli(egt_c * 1_000)),
+        n1: Reading::Good(CentiPercent::from_centi(n1_centi)),
+        n2: Reading::Absent,
+    };
+    let start = StartView {
+        step,
+        in_step: Span::from_secs(in_step_s),
+        to_limit: None,
+        starter: StarterView::On { left: Span::from_secs(31) },
+        act: None,
+        demonstration: true,
+    };
+    (View { gauges, ..waiting() }, start)
+}
+
+#[test]
+fn a_start_waits_for_its_light_off() {
+    let (view, start) = starting(StartStep::FuelOn, 3, 31, 1_540);
+    shows_start("fuel-on", "Fuel on: light-off is awaited", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_start_has_lit_and_heats() {
+    let (view, mut start) = starting(StartStep::Lit, 2, 486, 1_870);
+    start.to_limit = Some(Span::from_millis(6_480));
+    shows_start("lit", "Lit: EGT would be at its limit in 6.4 s", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_hot_start_says_what_to_do() {
+    let (view, mut start) = starting(StartStep::StarterHigh, 3, 741, 2_210);
+    (start.to_limit, start.act) = (Some(Span::from_millis(1_390)), Some(StartAct::FuelOffKeepCranking));
+    let view = View { start: Some(start), ..view };
+    shows_start(
+        "hot",
+        "Hot start: fuel off, keep cranking",
+        alert(view, AlertId::HotStart, Level::Warning, false, 0),
+    );
+}
+
+#[test]
+fn a_start_is_done_and_the_starter_rests() {
+    let (view, mut start) = starting(StartStep::Ready, 4, 562, 6_200);
+    start.starter = StarterView::Rests { left: Span::from_secs(41) };
+    shows_start("ready", "Ready: it idles by itself", View { start: Some(start), ..view });
+}
+
+#[test]
+fn a_start_with_the_clock_armed_takes_one_line_only() {
+    let (_, start) = starting(StartStep::Accelerating, 7, 640, 3_410);
+    let view = View { start: Some(start), ..running(Phase::Milling, -284_300) };
+    shows_start("armed", "Armed: the start takes the line below the clock", view);
 }
 
 #[test]
@@ -121,6 +188,38 @@ fn zero_has_moved_in_the_run_in_and_an_alert_takes_the_scale_s_place() {
     );
 }
 
+/// What four hot laps of an invented boat have taught.
+fn learned() -> Option<Offer> {
+    Some(Offer {
+        pull_now_mm_s2: 4_120,
+        pull_learned_mm_s2: 4_380,
+        bend_now: MmPerSecond::from_mm_s(55_136),
+        bend_learned: MmPerSecond::from_mm_s(54_200),
+        forecasts: 3,
+        bias_ms: -30,
+        spread_ms: 41,
+    })
+}
+
+#[test]
+fn what_hot_laps_have_taught_is_offered() {
+    let view =
+        View { offer: learned(), tie: Tie::Pps, gauges: running(Phase::Milling, 0).gauges, ..waiting() };
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture("learned", &canvas);
+    assert_page_picture("learned", "What hot laps have taught, to be accepted", &canvas);
+    let fresh = View { offer: learned().map(|offer| Offer { forecasts: 0, ..offer }), ..view };
+    assert!(canvas != Canvas::from(&draw(&fresh, &ScreenSettings::default())));
+}
+
+#[test]
+fn an_alert_takes_the_offer_s_place_altogether() {
+    let plain = alert(waiting(), AlertId::PpsLost, Level::Caution, true, 0);
+    let with = View { offer: learned(), ..plain };
+    let settings = ScreenSettings::default();
+    assert!(Canvas::from(&draw(&plain, &settings)) == Canvas::from(&draw(&with, &settings)));
+}
+
 #[test]
 fn the_start_was_early() {
     let view = View { call: call(Call::Early, -132), laps_owed: 4, ..running(Phase::Racing, 1_900) };
@@ -170,6 +269,36 @@ fn a_warning_with_two_more_behind_it() {
 fn a_caution_that_the_driver_has_acknowledged() {
     let view = View { tie: Tie::None, speed: None, ..running(Phase::Milling, -187_050) };
     shows("caution", alert(view, AlertId::FixLost, Level::Caution, true, 1));
+}
+
+/// A picture of the engine's affairs, which `docs/engine-running.md` shows too.
+fn shows_engine(name: &str, title: &str, view: View) {
+    let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
+    assert_picture(name, &canvas);
+    assert_page_picture(name, title, &canvas);
+}
+
+fn hot(egt_milli: i32) -> Gauges {
+    Gauges { egt: Reading::Good(MilliCelsius::from_milli(egt_milli)), ..running(Phase::Racing, 0).gauges }
+}
+
+#[test]
+fn the_label_of_a_gauge_whose_limit_is_at_hand_makes_way_for_the_seconds_left() {
+    let left = Span::from_millis(12_900);
+    let ahead = Some(Ahead { quantity: Quantity::Egt, left, is_extrapolated: false });
+    let view =
+        View { ahead, gauges: hot(834_000), laps_done: 1, last_lap: lap(), ..running(Phase::Racing, 95_000) };
+    let view = alert(view, AlertId::EgtHigh, Level::Caution, false, 0);
+    shows_engine("engine-ahead", "EGT 834 degrees: 12 seconds until the limit is exceeded", view);
+}
+
+#[test]
+fn two_probes_that_disagree_leave_a_mark_beside_the_figure() {
+    let mut view =
+        View { gauges: hot(741_000), laps_done: 1, last_lap: lap(), ..running(Phase::Racing, 95_000) };
+    view.trust = [Trust::Doubtful, Trust::Doubtful, Trust::None, Trust::None];
+    let view = alert(view, AlertId::ProbeSplit, Level::Caution, false, 0);
+    shows_engine("engine-doubt", "EGT 741 degrees, in doubt: two probes disagree", view);
 }
 
 #[test]

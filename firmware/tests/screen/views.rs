@@ -1,9 +1,12 @@
 //! Views to draw: one plain heat to start from, and any view at all.
 
-use firmware::output::{AlertId, Call, Gauges, Level, Reading, Tie};
+use firmware::engine::PROBES_MAX;
+use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
-use firmware::view::{AlertView, CallView, LapView, Phase, RunInView, View};
+use firmware::view::{
+    Ahead, AlertView, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, Trust, View,
+};
 use proptest::prelude::*;
 
 /// Every alert there is: whatever the journal's encoding knows (a variant is stored as its position, one byte).
@@ -31,6 +34,11 @@ pub fn waiting() -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        offer: None,
+        start: None,
+        caution: None,
+        ahead: None,
+        trust: Default::default(),
     }
 }
 
@@ -86,10 +94,21 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any::<u8>(),
         any::<(bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
+        (proptest::option::of(any_ahead()), any_trust(), proptest::option::of(any_start())),
     );
     (heat, rest).prop_map(|(heat, rest)| {
         let (phase, race, (zero_sigma, zero_moved), call, (laps_done, laps_owed), last_lap) = heat;
-        let (speed, tie, gauges, alert, alerts_waiting, (demo_limits, resumed, finding_zero), run_in) = rest;
+        let (
+            speed,
+            tie,
+            gauges,
+            alert,
+            alerts_waiting,
+            (demo_limits, resumed, finding_zero),
+            run_in,
+            watched,
+        ) = rest;
+        let (ahead, trust, start) = watched;
         View {
             phase,
             race,
@@ -108,8 +127,65 @@ pub fn any_view() -> impl Strategy<Value = View> {
             run_in,
             resumed,
             finding_zero,
+            offer: None,
+            start,
+            caution: alert,
+            ahead,
+            trust,
         }
     })
+}
+
+/// Every step of a start there is, by its position in the journal's encoding.
+pub fn start_steps() -> Vec<StartStep> {
+    (0..=u8::MAX).map_while(|position| postcard::from_bytes(&[position]).ok()).collect()
+}
+
+/// What to do about a start, each once.
+pub const ACTS: [StartAct; 5] = [
+    StartAct::FuelOffKeepCranking,
+    StartAct::FuelOff,
+    StartAct::KeepCranking,
+    StartAct::StarterOff,
+    StartAct::LetStarterRest,
+];
+
+/// Any start at all.
+fn any_start() -> impl Strategy<Value = StartView> {
+    let starter = prop_oneof![
+        Just(StarterView::Free),
+        any_span().prop_map(|left| StarterView::On { left }),
+        any_span().prop_map(|left| StarterView::Rests { left }),
+    ];
+    let act = proptest::option::of(proptest::sample::select(ACTS.to_vec()));
+    let step = proptest::sample::select(start_steps());
+    (step, any_span(), any_option_span(), starter, act, any::<bool>()).prop_map(
+        |(step, in_step, to_limit, starter, act, demonstration)| StartView {
+            step,
+            in_step,
+            to_limit,
+            starter,
+            act,
+            demonstration,
+        },
+    )
+}
+
+/// Any limit at hand.
+fn any_ahead() -> impl Strategy<Value = Ahead> {
+    let quantities = proptest::sample::select(&[Quantity::Egt, Quantity::N1, Quantity::N2][..]);
+    let near = prop_oneof![any_span(), (0_i64..120_000).prop_map(Span::from_millis)];
+    (quantities, near, any::<bool>()).prop_map(|(quantity, left, is_extrapolated)| Ahead {
+        quantity,
+        left,
+        is_extrapolated,
+    })
+}
+
+/// Any trust in any probe.
+fn any_trust() -> impl Strategy<Value = [Trust; PROBES_MAX]> {
+    let each = proptest::sample::select(&[Trust::None, Trust::Sound, Trust::Doubtful, Trust::Out][..]);
+    proptest::array::uniform4(each)
 }
 
 /// Any run-in at all.

@@ -89,7 +89,9 @@ fn faulty(wrong: &Wrong<'_>) -> String {
         Wrong::Course => "the course makes no line".to_owned(),
         Wrong::Engine(name) => format!("the engine's {name} cannot be right"),
         Wrong::RunIn => {
-            "this board's program has no run-in: leave [run_in] out of the settings for it".to_owned()
+            "this board's program can make no run-in of [run_in]: it was built without one, or is of another release. \
+             Flash it anew, or leave [run_in] out of the settings for it"
+                .to_owned()
         }
     }
 }

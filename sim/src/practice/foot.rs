@@ -27,8 +27,8 @@ const EASED: u16 = 900;
 /// The hands at every step of the truth, with the step's moment.
 #[must_use]
 pub fn hands_by_step(heat: &Heat, truth: &Truth) -> Vec<(Span, Hands)> {
-    let rows = heat.world.drive.as_ref().map_or(&[][..], |drive| &drive.hands);
-    let mut played = Played::new(rows);
+    let Some(drive) = &heat.world.drive else { return Vec::new() };
+    let mut played = Played::new(drive);
     let (begins, ends) = truth.extent();
     let step = Span::from_micros((STEP_S * 1e6) as i64);
     std::iter::successors(Some(begins), |t| Some(*t + step))

@@ -8,7 +8,6 @@
 //! Time in a session is virtual: the socket paces it by the host's clock, a test by nothing.
 
 pub mod command;
-pub mod dock;
 pub mod figures;
 pub mod foot;
 pub mod guard;

@@ -36,7 +36,7 @@ impl Panel {
     /// What it does now.
     pub fn look(&mut self, now: Option<&(Instant, View)>, settings: &ScreenSettings) -> Look {
         let Some((at, view)) = now else { return Look::default() };
-        self.lamps.show(*at, view.alert);
+        self.lamps.show(*at, view.alert, view.caution);
         Look {
             frame: draw(view, settings),
             lit: self.lamps.lit(*at),

@@ -13,7 +13,6 @@ use firmware::input::Line;
 use firmware::units::Span;
 use serde::{Deserialize, Serialize};
 
-use super::dock::Dock;
 use crate::scenario::{self, Heat, Report, hands_csv, race_time};
 use crate::world::craft::Drive;
 use crate::world::draw::{Draw, Purpose};
@@ -87,8 +86,6 @@ pub struct Driven {
     pub drive: Drive,
     /// The presses.
     pub presses: Vec<Press>,
-    /// What was done at the dock.
-    pub dock: Dock,
     /// When it ended; none: it has not.
     pub ends: Option<Span>,
 }
@@ -148,6 +145,9 @@ impl Plan {
         if let toml::Value::Table(rules) = rules {
             rules.insert("signals_s".to_owned(), signals.into());
         }
+        if self.mode == Mode::Dock {
+            wire_switches(&mut settings);
+        }
         Ok(format!(
             "# Settings of a practice start. Check them before you give them to a board.\n\n{settings}"
         ))
@@ -186,7 +186,8 @@ impl Plan {
             drive.to_line_m, drive.aside_m, drive.speed_m_s, drive.engine_runs
         );
         if self.mode == Mode::Dock {
-            text.push_str(&driven.dock.keys(faults.hot_start_c));
+            let rich = faults.rich_pct.map_or(1.0, |pct| 1.0 + f64::from(pct) / 100.0);
+            let _ = write!(text, "\n[engine]\nstart_fuel = {rich:.2}\n");
         }
         if let Some(late) = faults.late_s {
             let late: Vec<String> = late.iter().map(|late| format!("{late:.3}")).collect();
@@ -214,7 +215,7 @@ impl Plan {
             },
             // One start in three runs hot.
             Mode::Dock if draw.below(3) == 0 => {
-                Drawn { hot_start_c: Some(880 + draw.below(80)), ..Drawn::default() }
+                Drawn { rich_pct: Some(35 + draw.below(25)), ..Drawn::default() }
             }
             _ => Drawn::default(),
         }
@@ -232,13 +233,26 @@ impl Plan {
     }
 }
 
+/// The dash sees every switch of the dock that the page has, whatever the owner's boat has wired.
+fn wire_switches(settings: &mut toml::Table) {
+    let switches = ["igniter", "starter_low", "starter_high", "start_fuel", "external_power"];
+    let all: toml::Table = switches.into_iter().map(|key| (key.to_owned(), true.into())).collect();
+    let mut table = settings;
+    for key in ["engine", "start"] {
+        let inner = table.entry(key).or_insert_with(|| toml::Table::new().into());
+        let toml::Value::Table(inner) = inner else { return };
+        table = inner;
+    }
+    table.insert("wired".to_owned(), all.into());
+}
+
 /// What was drawn to go wrong.
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Drawn {
     /// When the receiver falls silent, and for how long.
     lost_fix: Option<(f64, f64)>,
     late_s: Option<Vec<f64>>,
-    hot_start_c: Option<u32>,
+    rich_pct: Option<u32>,
 }
 
 /// The words of a heat file for a line.

@@ -221,8 +221,9 @@ fn in_words(heat: &Heat) -> Vec<String> {
     told.extend(
         late.map(|(before, late)| format!("the gun due {before} s before zero fired {late:.2} s late")),
     );
-    if heat.world.engine.start_peak_c > 800.0 {
-        told.push(format!("a hot start: {:.0} degrees at its peak", heat.world.engine.start_peak_c));
+    if heat.world.engine.start_fuel > 1.0 {
+        let rich = (heat.world.engine.start_fuel - 1.0) * 100.0;
+        told.push(format!("the start fuel was set {rich:.0} % too rich: a hot start unless the fuel is cut"));
     }
     told
 }

@@ -11,7 +11,6 @@ use firmware::input::Line;
 use firmware::output::Output;
 use firmware::units::Span;
 
-use super::dock::Dock;
 use super::panel::{Look, Panel};
 use super::pilot::Pilot;
 use super::plan::{Driven, Files, Mode, Plan};
@@ -69,7 +68,6 @@ pub struct Session {
     now: Span,
     /// Throttle and helm as the driver has them.
     wish: Hands,
-    dock: Dock,
     /// His first press, which starts a stopwatch.
     first_press: Option<Span>,
     /// Decisions that were looked at.
@@ -113,8 +111,10 @@ impl Session {
             pilot: Pilot::default(),
             panel: Panel::default(),
             now: span(heat.world.begins_s),
-            wish: Hands::of(live.craft().parts().0.power_to_hold(drive.speed_m_s), 0.0),
-            dock: Dock::default(),
+            wish: Hands {
+                throttle: Hands::of(live.craft().parts().0.power_to_hold(drive.speed_m_s), 0.0).throttle,
+                ..drive.at_rest()
+            },
             first_press: None,
             heard: 0,
             called: None,
@@ -179,8 +179,13 @@ impl Session {
     }
 
     /// He moves throttle and helm.
-    pub const fn hands(&mut self, hands: Hands) {
-        self.wish = hands;
+    pub const fn hands(&mut self, throttle: u16, helm: i16) {
+        (self.wish.throttle, self.wish.helm) = (throttle, helm);
+    }
+
+    /// He opens or shuts the fuel lever.
+    pub const fn lever(&mut self, open: bool) {
+        self.wish.open = open;
     }
 
     /// He presses a button or throws a switch, or lets it go. It counts from now on.
@@ -188,9 +193,6 @@ impl Session {
         let Some(at) = self.live.edge(self.now, line, down) else { return };
         if down && line == Line::Button {
             self.first_press.get_or_insert(at);
-        }
-        if self.plan.mode == Mode::Dock {
-            self.dock.thrown(&mut self.live, line, down);
         }
         self.advance(at);
     }
@@ -230,7 +232,7 @@ impl Session {
         let seen = (craft.pose(), craft.motion().1);
         let grip = (self.heat.world.boat.cornering_m_s2, STEP_S);
         let helm = self.pilot.helm(wanted, seen, &self.course, grip);
-        Hands { throttle: self.wish.throttle, ..Hands::of(0.0, helm) }
+        Hands { helm: Hands::of(0.0, helm).helm, ..self.wish }
     }
 
     /// The dash sees everything up to `t`.
@@ -300,7 +302,7 @@ impl Session {
             self.advance(begun);
         }
         let (drive, presses, ends) = self.live.recorded(&self.drive);
-        let driven = Driven { drive, presses, dock: self.dock, ends: Some(ends) };
+        let driven = Driven { drive, presses, ends: Some(ends) };
         let files = self.plan.files(&self.settings, &driven);
         let Log { digest, journal, .. } =
             self.rig.into_log(&self.heat.title, self.heat.seed, self.heat.world.zero_utc);

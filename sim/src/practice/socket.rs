@@ -19,7 +19,6 @@ use super::review::Start;
 use super::server::Shared;
 use super::session::Session;
 use super::wire::{self, Said, Says, Scene, State, Told};
-use crate::world::craft::Hands;
 
 /// From one picture to the next.
 const FRAME: Duration = Duration::from_micros(16_667);
@@ -161,8 +160,17 @@ impl Page {
             }
             Said::Hands { throttle, helm } => {
                 self.pace();
-                self.session.iter_mut().for_each(|session| session.hands(Hands { throttle, helm }));
+                self.session.iter_mut().for_each(|session| session.hands(throttle, helm));
                 Ok(())
+            }
+            Said::Lever { open, id } => {
+                if self.paused {
+                    return Ok(());
+                }
+                self.pace();
+                self.session.iter_mut().for_each(|session| session.lever(open));
+                self.pressed = id;
+                self.show(socket).await
             }
             Said::Button { line, down, id } => {
                 if self.paused {

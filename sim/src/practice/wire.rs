@@ -51,6 +51,14 @@ pub enum Said {
         #[serde(default)]
         id: u32,
     },
+    /// The fuel lever is moved.
+    Lever {
+        /// True: it is open.
+        open: bool,
+        /// As for a button.
+        #[serde(default)]
+        id: u32,
+    },
     /// Time stands still, or goes on.
     Pause {
         /// True: it stands.
@@ -103,10 +111,9 @@ impl From<Switch> for Line {
 /// What is wrong with it.
 pub fn read(text: &str) -> Result<Said, serde_json::Error> {
     let said: Said = serde_json::from_str(text)?;
-    let out_of_range =
-        |Hands { throttle, helm }: Hands| throttle > Hands::FULL || helm.unsigned_abs() > Hands::FULL;
+    let out_of_range = |throttle: u16, helm: i16| throttle > Hands::FULL || helm.unsigned_abs() > Hands::FULL;
     match said {
-        Said::Hands { throttle, helm } if out_of_range(Hands { throttle, helm }) => {
+        Said::Hands { throttle, helm } if out_of_range(throttle, helm) => {
             Err(serde::de::Error::custom("throttle is 0 to 1000, helm -1000 to 1000"))
         }
         said => Ok(said),
@@ -179,6 +186,8 @@ pub struct State {
     others: Vec<[i64; 4]>,
     throttle: u16,
     helm: i16,
+    /// The fuel lever is open.
+    open: bool,
     aside_cm: i64,
     to_line_cm: i64,
     egt_c: i64,
@@ -303,6 +312,7 @@ impl State {
             others: session.rivals().at(now).map(|(pose, speed)| other(&pose, speed)).collect(),
             throttle: wish.throttle,
             helm: wish.helm,
+            open: wish.open,
             aside_cm: centi(aside_m),
             to_line_cm: centi(left),
             egt_c: round(engine.egt_c),

@@ -41,6 +41,9 @@ fn figures(output: &Output) -> [String; 7] {
         Output::Zero { moved, sigma, .. } => {
             [moved.map(exact).unwrap_or_default(), none(), exact(sigma), none(), none(), none(), none()]
         }
+        Output::Advice { word, margin, sigma, .. } if words::has_number(word) => {
+            [none(), exact(margin), exact(sigma), none(), none(), none(), none()]
+        }
         Output::Call { margin, sigma, .. } => {
             [none(), exact(margin), exact(sigma), none(), none(), none(), none()]
         }

@@ -12,6 +12,7 @@ pub(crate) mod palette;
 mod run_in;
 pub mod settings;
 mod speed;
+mod suffered;
 mod track;
 
 use std::fs;
@@ -64,6 +65,7 @@ pub fn files(log: &Log, scale: Scale) -> io::Result<Vec<(&'static str, String)>>
     files.extend(names.into_iter().zip(pictures.map(|picture| picture.svg)));
     files.push(("table.csv", csv::decisions(log)));
     files.push(("track.csv", csv::track(log)));
+    files.push(("engine-book.csv", suffered::book(log, &summary)));
     Ok(files)
 }
 

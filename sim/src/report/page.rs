@@ -5,7 +5,7 @@
 use firmware::units::Span;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::settings;
+use super::{settings, suffered};
 use crate::log::Log;
 use crate::summary::{Called, Summary};
 use crate::{timeline, words};
@@ -39,6 +39,7 @@ pub fn page(log: &Log, summary: &Summary, pictures: &[Picture]) -> String {
                     (laps(log, summary))
                     @for picture in pictures { (figure(picture)) }
                     (exceedances(log, summary))
+                    (suffered::section(log))
                     (alerts(summary))
                     (events(log))
                     (settings_used(log))

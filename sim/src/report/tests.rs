@@ -20,8 +20,8 @@ fn the_same_log_gives_the_same_bytes() {
 fn every_file_named_is_written() {
     let dir = std::env::temp_dir().join(format!("gunline-report-{}", std::process::id()));
     let written = write(&invented::oval(), &dir).unwrap();
-    assert_eq!(written.len(), 7);
-    assert!(written.iter().all(|path| fs::metadata(path).unwrap().len() > 500));
+    assert_eq!(written.len(), 8);
+    assert!(written.iter().all(|path| fs::metadata(path).unwrap().len() > 90));
     fs::remove_dir_all(dir).unwrap();
 }
 

@@ -7,11 +7,13 @@
 
 use firmware::engine::limits::{Limit, Limits, ROWS_MAX};
 use firmware::engine::tach::FASTEST;
+use firmware::engine::watch::WatchSettings;
 use firmware::engine::{EngineFault, EngineRule, EngineSettings};
 use firmware::units::MilliCelsius;
 
 use super::keys::settings::{LIMITS, SCALES};
 use super::reader::Reading;
+use super::start_table;
 use super::value::FromValue;
 
 /// Puts the file's figures into the engine's settings.
@@ -28,10 +30,32 @@ pub fn read(reading: &Reading, engine: &mut EngineSettings) {
     reading.set("engine.n2_tach.rpm_at_100", &mut engine.n2_tach.rpm_at_100);
     reading.set("engine.n2_tach.cycles_per_turn", &mut engine.n2_tach.cycles_per_turn);
     reading.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed);
+    start_table::read(reading, &mut engine.start);
     limits(reading, "engine.egt_starting", "c", &mut engine.egt_starting);
     limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
     limits(reading, "engine.n1", "pct", &mut engine.n1);
     limits(reading, "engine.n2", "pct", &mut engine.n2);
+    watch(reading, &mut engine.watch);
+}
+
+/// What is watched beside the limits.
+fn watch(reading: &Reading, watch: &mut WatchSettings) {
+    reading.set("engine.watch.unload_rise_pct_s", &mut watch.unload_rise_pct_s);
+    reading.set("engine.watch.rise_most_pct_s", &mut watch.rise_most_pct_s);
+    reading.set("engine.watch.unload_from_pct", &mut watch.unload_from);
+    reading.set("engine.watch.ahead_s", &mut watch.ahead);
+    reading.set("engine.watch.power_from_pct", &mut watch.power_from);
+    reading.set("engine.watch.n2_least_pct", &mut watch.n2_least);
+    reading.set("engine.watch.n2_most_pct", &mut watch.n2_most);
+    reading.set("engine.watch.mismatch_for_s", &mut watch.mismatch_for);
+    reading.set("engine.watch.split_c", &mut watch.split);
+    reading.set("engine.watch.split_for_s", &mut watch.split_for);
+    reading.set("engine.watch.cold_least_c", &mut watch.cold_least);
+    reading.set("engine.watch.cold_most_c", &mut watch.cold_most);
+    reading.set("engine.watch.cold_rate_c_s", &mut watch.cold_rate);
+    reading.set("engine.watch.aged_lag_s", &mut watch.aged_lag);
+    reading.set("engine.watch.aged_low_c", &mut watch.aged_low);
+    reading.set("engine.bands_c", &mut watch.bands);
 }
 
 /// A table of limits, as far as it fits; [`check_whose`] tells of rows too many.
@@ -49,6 +73,7 @@ fn limits<T: FromValue>(reading: &Reading, path: &str, unit: &str, limits: &mut 
 
 /// Limits are all the owner's or all the demonstration's, never mixed.
 pub fn check_whose(reading: &mut Reading) {
+    start_table::check_whose(reading);
     for path in LIMITS {
         if reading.rows(path).len() > ROWS_MAX {
             let what = format!("`{path}` has {} rows", reading.rows(path).len());
@@ -83,6 +108,8 @@ pub fn mend(engine: &mut EngineSettings, field: &str, bare: &EngineSettings) {
         "egt_running" => engine.egt_running = bare.egt_running.clone(),
         "n1" => engine.n1 = bare.n1.clone(),
         "n2" => engine.n2 = bare.n2.clone(),
+        start if start.starts_with("start.") => engine.start = bare.start.clone(),
+        "watch.bands" => engine.watch.bands = bare.watch.bands.clone(),
         _ => engine.n2_overspeed = FASTEST,
     }
 }
@@ -103,6 +130,11 @@ pub fn told(EngineFault { field, rule }: EngineFault) -> (String, String, String
             "is not shorter than that of the row before",
             "a higher limit allows a shorter time",
         ),
+        EngineRule::Rising => (
+            "engine.bands_c".to_owned(),
+            "does not rise",
+            "write the edges from the coldest to the hottest, no two alike",
+        ),
         EngineRule::Within { .. } if field == "cold_below" => (
             "engine.cold_below_c".to_owned(),
             "is above `engine.lit_above_c`",
@@ -112,6 +144,7 @@ pub fn told(EngineFault { field, rule }: EngineFault) -> (String, String, String
             let right = "overspeed is at or above the last row";
             ("engine.n2_overspeed_pct".to_owned(), "is below the last row of `engine.n2`", right)
         }
+        EngineRule::Within { .. } if field.starts_with("start.") => return start_table::told(field),
         _ => {
             return (
                 "engine".to_owned(),

@@ -20,6 +20,7 @@ mod reader;
 pub mod report;
 mod run_in_table;
 mod settings_file;
+mod start_table;
 #[cfg(test)]
 mod tests;
 mod truth;

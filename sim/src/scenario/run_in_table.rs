@@ -28,10 +28,12 @@ pub fn read(reading: &Reading) -> RunInSettings {
         risk_ppm: 10_000,
         response: Span::from_millis(250),
         sigma_most: Span::from_millis(500),
+        speaks: true,
     };
     scaled(reading, "run_in.risk_pct", 4, &mut run_in.risk_ppm);
     reading.set("run_in.response_s", &mut run_in.response);
     reading.set("run_in.sigma_most_s", &mut run_in.sigma_most);
+    reading.set("run_in.speaks", &mut run_in.speaks);
     run_in
 }
 

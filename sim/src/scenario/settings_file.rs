@@ -44,6 +44,7 @@ fn settings(reading: &Reading) -> Settings {
     boat_and_receiver(reading, &mut all);
     thumb_and_gun(reading, &mut all);
     engine_table::read(reading, &mut all.engine);
+    reading.set("alerts.quiet_before_zero_s", &mut all.alerts.quiet_before_zero);
     all.run_in = reading.has("run_in").then(|| run_in_table::read(reading));
     if reading.get("screen.units") == Some("km/h".to_owned()) {
         all.screen.units = Units::KmPerHour;

@@ -3,6 +3,7 @@
 //!
 //! Knows the reader, the world's settings and the core's. Checked values in, the world's settings out.
 
+use firmware::engine::Engine;
 use firmware::engine::tach::TachSettings;
 use firmware::gnss::Position;
 use firmware::settings::Settings;
@@ -44,6 +45,7 @@ pub fn as_the_settings_say(settings: &Settings) -> WorldSettings {
     }
     world.pickups.n1_hz_at_100_pct = hertz(&settings.engine.n1_tach);
     world.pickups.n2_hz_at_100_pct = hertz(&settings.engine.n2_tach);
+    world.pickups.watched = Some(Engine::watched(&settings.engine));
     let first_signal_s = gun.signals_s.first().copied().map_or(0.0, f64::from);
     world.begins_s = world.begins_s.min(-first_signal_s - 45.0);
     world
@@ -58,6 +60,7 @@ pub fn read(reading: &Reading, world: &mut WorldSettings) {
     boat(reading, world);
     driver(reading, world);
     engine(reading, world);
+    dock(reading, world);
     receiver(reading, world);
     crystal(reading, world);
     thumb(reading, world);
@@ -101,18 +104,46 @@ fn driver(reading: &Reading, world: &mut WorldSettings) {
 fn engine(reading: &Reading, world: &mut WorldSettings) {
     let engine = &mut world.engine;
     reading.set("engine.starter_at_s", &mut engine.starter_at_s);
-    reading.set("engine.start_peak_c", &mut engine.start_peak_c);
     reading.set("engine.light_off_n1_pct", &mut engine.light_off_n1_pct);
-    reading.set("engine.hangs_at_n1_pct", &mut engine.hangs_at_n1_pct);
+    reading.set("engine.light_delay_s", &mut engine.light_delay_s);
+    reading.set("engine.light_delay_sd_s", &mut engine.light_delay_sd_s);
+    reading.set("engine.fire_lag_s", &mut engine.fire_lag_s);
     reading.set("engine.idle_n1_pct", &mut engine.idle_n1_pct);
     reading.set("engine.spool_lag_s", &mut engine.spool_lag_s);
     reading.set("engine.idle_egt_c", &mut engine.idle_egt_c);
     reading.set("engine.full_egt_c", &mut engine.full_egt_c);
-    reading.set("engine.slam_egt_c", &mut engine.slam_egt_c);
     reading.set("engine.probe_lag_s", &mut engine.probe_lag_s);
     reading.set("engine.full_n2_m_s", &mut engine.full_n2_m_s);
     reading.set("engine.slip_m_s", &mut engine.slip_m_s);
     reading.set("engine.air_c", &mut engine.air_c);
+    reading.set("engine.battery_v", &mut engine.battery_v);
+    reading.set("engine.battery_mohm", &mut engine.battery_mohm);
+    reading.set("engine.drag", &mut engine.drag);
+    reading.set("engine.start_fuel", &mut engine.start_fuel);
+    reading.set("engine.residual_fuel_g", &mut engine.residual_fuel_g);
+    reading.set("engine.sparks", &mut engine.sparks);
+    reading.set("engine.flame_out_at_s", &mut engine.flame_out_at_s);
+    reading.set("engine.over_fuel_at_s", &mut engine.over_fuel_at_s);
+    reading.set("engine.over_fuel", &mut engine.over_fuel);
+    reading.set("engine.propeller_lost_at_s", &mut engine.propeller_lost_at_s);
+}
+
+fn dock(reading: &Reading, world: &mut WorldSettings) {
+    let dock = &mut world.dock;
+    reading.set("engine.dock.switches", &mut dock.switches);
+    reading.set("engine.dock.reaction_s", &mut dock.reaction_s);
+    reading.set("engine.dock.igniter_after_s", &mut dock.igniter_after_s);
+    reading.set("engine.dock.fuel_at_n1_pct", &mut dock.fuel_at_n1_pct);
+    reading.set("engine.dock.fuel_after_s", &mut dock.fuel_after_s);
+    reading.set("engine.dock.starter_high_at_c", &mut dock.starter_high_at_c);
+    reading.set("engine.dock.starter_off_at_n1_pct", &mut dock.starter_off_at_n1_pct);
+    reading.set("engine.dock.starter_off_after_s", &mut dock.starter_off_after_s);
+    reading.set("engine.dock.light_wait_s", &mut dock.light_wait_s);
+    reading.set("engine.dock.abort_at_c", &mut dock.abort_at_c);
+    reading.set("engine.dock.gives_up_s", &mut dock.gives_up_s);
+    reading.set("engine.dock.abort_after_s", &mut dock.abort_after_s);
+    reading.set("engine.dock.cooled_below_c", &mut dock.cooled_below_c);
+    reading.set("engine.dock.crank_most_s", &mut dock.crank_most_s);
 }
 
 fn receiver(reading: &Reading, world: &mut WorldSettings) {
@@ -176,9 +207,10 @@ fn engine_sensors(reading: &Reading, world: &mut WorldSettings) {
 /// A key of the world's as the heat file writes it.
 #[must_use]
 pub fn path_of(key: &str) -> String {
-    match key.strip_prefix("driver.") {
-        Some(name) => format!("boat.drive.{name}"),
-        None => key.to_owned(),
+    match (key.strip_prefix("driver."), key.strip_prefix("dock.")) {
+        (Some(name), _) => format!("boat.drive.{name}"),
+        (_, Some(name)) => format!("engine.dock.{name}"),
+        _ => key.to_owned(),
     }
 }
 

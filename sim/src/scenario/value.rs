@@ -132,6 +132,15 @@ impl<const N: usize> FromValue for heapless::Vec<u16, N> {
     }
 }
 
+impl<const N: usize> FromValue for heapless::Vec<MilliCelsius, N> {
+    fn from_value(value: &Value) -> Option<Self> {
+        let Value::List(list) = value else { return None };
+        let degree = |number: &Decimal| i32::try_from(number.in_units(3)).ok().map(MilliCelsius::from_milli);
+        let degrees: Option<Vec<_>> = list.iter().map(degree).collect();
+        Self::from_slice(&degrees?).ok()
+    }
+}
+
 impl FromValue for Position {
     fn from_value(value: &Value) -> Option<Self> {
         let Value::Place(lat, lon) = value else { return None };

@@ -64,7 +64,11 @@ impl Pen {
                 self.n1.report(at, n1).for_each(|(from, to)| pulse(&mut self.list, "n1", from, to));
                 self.n2.report(at, n2).for_each(|(from, to)| pulse(&mut self.list, "n2", from, to));
             }
-            SensorEvent::PowerBlip { .. } | SensorEvent::WatchdogReset { .. } | SensorEvent::End => {}
+            // The same pulses again: the board finds its own news in the train.
+            SensorEvent::N2Turns { .. }
+            | SensorEvent::PowerBlip { .. }
+            | SensorEvent::WatchdogReset { .. }
+            | SensorEvent::End => {}
         }
         Ok(())
     }

@@ -76,7 +76,8 @@ fn drive(heat: &Path, words: &SweepWords) -> Result<Sweep, Wrong> {
         .map_err(|error| (2, format!("error: {error}")))
 }
 
-fn in_pool<T: Send>(
+/// Runs work on so many threads; without a number, on as many as there are cores.
+pub(crate) fn in_pool<T: Send>(
     threads: Option<usize>,
     work: impl FnOnce() -> Result<T, Wrong> + Send,
 ) -> Result<T, Wrong> {
@@ -109,7 +110,7 @@ fn files(whole: &Sweep, dir: &Path) -> io::Result<()> {
 }
 
 /// A bar that only a person sees.
-fn bar() -> ProgressBar {
+pub(crate) fn bar() -> ProgressBar {
     let target =
         if io::stderr().is_terminal() { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
     let style = ProgressStyle::with_template("{bar:40} {pos} of {len} starts, {per_sec}, {eta} to go");

@@ -47,5 +47,6 @@ pub fn of_the_world(settings: &CourseSettings) -> RunInSettings {
         risk_ppm: 10_000,
         response: Span::from_millis(250),
         sigma_most: Span::from_secs(1),
+        speaks: false,
     }
 }

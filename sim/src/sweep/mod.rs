@@ -30,6 +30,7 @@ use crate::scenario::Heat;
 
 use drill::Drill;
 pub use picture::histogram;
+pub(crate) use start::mixed;
 
 /// Which part of a sweep to run: the `part`-th of `of` equal ones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,7 +101,7 @@ pub struct Foretold {
     pub sigma_s: f64,
     /// The margin that the true boat would have had, flat out from that moment.
     pub true_s: f64,
-    /// True when he had opened the throttle less than a second before: the dash cannot have seen it.
+    /// True when he had opened the throttle less than a second before: the dash may not have seen it.
     pub opening: bool,
 }
 

@@ -101,7 +101,7 @@ pub fn run(drill: &Drill<'_>, number: u64, who: Who, plan: &Plan) -> Outcome {
 }
 
 /// A seed for each start: the finishing steps of the SplitMix64 generator (public domain), whose every output differs.
-fn mixed(seed: u64, number: u64) -> u64 {
+pub(crate) fn mixed(seed: u64, number: u64) -> u64 {
     let mut z = seed.wrapping_add(number.wrapping_add(1).wrapping_mul(0x9E37_79B9_7F4A_7C15));
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
     z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);

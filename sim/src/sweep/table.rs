@@ -34,13 +34,9 @@ pub fn write(sweep: &Sweep, out: &mut impl Write) -> io::Result<()> {
             told.error_s,
             told.stated_s,
             percent(told.covered),
-            told.asked - told.opening
+            told.asked
         )?;
     }
-    writeln!(
-        out,
-        "  (not counted: drivers who had opened the throttle less than a second before, which no fix can show yet)"
-    )?;
     writeln!(out, "\nIn brackets: 95 % intervals, exact. A boat length is taken as {LENGTH_M} m.")?;
     writeln!(
         out,

@@ -51,9 +51,9 @@ pub struct Coverage {
     pub before_s: f64,
     /// How often it had a number.
     pub asked: usize,
-    /// How often, of these, the driver had just opened the throttle: these do not count.
+    /// How often, of these, the driver had just opened the throttle.
     pub opening: usize,
-    /// Share of those within 1.96 sigma.
+    /// Share of all asked within 1.96 sigma.
     pub covered: Interval,
     /// Root mean square of what was foretold less what came, seconds.
     pub error_s: f64,
@@ -91,7 +91,7 @@ pub fn coverage(sweep: &Sweep) -> Vec<Coverage> {
     const WITHIN: f64 = 1.959_964;
     (0..ASKED_AT_S.len())
         .map(|k| {
-            let told: Vec<_> = asked(sweep, k).filter(|foretold| !foretold.opening).collect();
+            let told: Vec<_> = asked(sweep, k).collect();
             let off = |f: &Foretold| f.margin_s - f.true_s;
             let covered = told.iter().filter(|f| off(f).abs() <= WITHIN * f.sigma_s).count();
             let mean_square = |sum: f64| (sum / told.len().max(1) as f64).sqrt();

@@ -9,6 +9,7 @@
 
 use core::f64::consts::{PI, TAU};
 
+use firmware::input::Line;
 use firmware::units::Span;
 
 use super::boat::Boat;
@@ -16,6 +17,7 @@ use super::course::{Course, Place};
 use super::engine::{Engine, EngineState};
 use super::maths::{exp, once_round, seconds, sin_cos, span};
 use super::settings::WorldSettings;
+use super::switches::SwitchPanel;
 use super::truth::STEP_S;
 
 /// Where throttle and helm are, in thousandths, so that a recording holds them exactly.
@@ -25,19 +27,22 @@ pub struct Hands {
     pub throttle: u16,
     /// -1000 is hard to the left, 1000 hard to the right.
     pub helm: i16,
+    /// The fuel lever is open: main fuel may flow. The dash sees nothing of it.
+    pub open: bool,
 }
 
 impl Hands {
     /// The most that either can be.
     pub const FULL: u16 = 1_000;
 
-    /// From shares: 0 to 1 and -1 to 1; beyond, the ends.
+    /// From shares: 0 to 1 and -1 to 1; beyond, the ends. The fuel lever is open.
     #[must_use]
     pub fn of(throttle: f64, helm: f64) -> Self {
         let full = f64::from(Self::FULL);
         Self {
             throttle: (throttle.clamp(0.0, 1.0) * full + 0.5) as u16,
             helm: super::maths::round(helm.clamp(-1.0, 1.0) * full) as i16,
+            open: true,
         }
     }
 }
@@ -66,6 +71,14 @@ pub struct Drive {
     pub hands: Vec<HandsAt>,
 }
 
+impl Drive {
+    /// The hands before they do anything: the fuel lever is open where the engine runs.
+    #[must_use]
+    pub const fn at_rest(&self) -> Hands {
+        Hands { throttle: 0, helm: 0, open: self.engine_runs }
+    }
+}
+
 impl Default for Drive {
     fn default() -> Self {
         Self { to_line_m: 2_200.0, aside_m: 0.0, speed_m_s: 0.0, engine_runs: true, hands: Vec::new() }
@@ -90,6 +103,7 @@ pub struct Pose {
 pub struct Craft {
     boat: Boat,
     engine: Engine,
+    panel: SwitchPanel,
     begins_s: f64,
     steps: usize,
     grip_m_s2: f64,
@@ -123,9 +137,9 @@ impl Craft {
         let (sin, cos) = sin_cos(at.heading_rad);
         let outside = course.outside() * drive.aside_m;
         let engine = if drive.engine_runs {
-            Engine::running(&settings.engine, STEP_S, boat.power_to_hold(drive.speed_m_s))
+            Engine::running(&settings.engine, STEP_S, boat.power_to_hold(drive.speed_m_s), drive.speed_m_s)
         } else {
-            Engine::new(&settings.engine, STEP_S)
+            Engine::new(&settings.engine, &settings.dock, STEP_S)
         };
         Self {
             grip_m_s2: settings.boat.cornering_m_s2.max(0.1),
@@ -143,6 +157,7 @@ impl Craft {
             run: 0.0,
             boat,
             engine,
+            panel: SwitchPanel::default(),
         }
     }
 
@@ -174,9 +189,9 @@ impl Craft {
         self.engine.state()
     }
 
-    /// The engine itself: what the dockside does to it goes by here.
-    pub const fn engine_mut(&mut self) -> &mut Engine {
-        &mut self.engine
+    /// A switch of the engine is thrown, and counts from the next step on; of other lines she knows nothing.
+    pub const fn throw(&mut self, line: Line, on: bool) {
+        self.panel.throw(line, on);
     }
 
     /// What she is and has: for whoever works out how she would run on.
@@ -188,7 +203,8 @@ impl Craft {
     /// One step of the model with the hands as they are.
     pub fn step(&mut self, hands: Hands) {
         let full = f64::from(Hands::FULL);
-        self.engine.step(self.now_s(), f64::from(hands.throttle) / full, self.speed);
+        let switches = self.panel.switches(hands.open);
+        self.engine.worked(self.now_s(), switches, f64::from(hands.throttle) / full, self.speed);
         let before = self.speed;
         let (sin_skid, _) = sin_cos(self.pose.skid_rad);
         let slowed = SKID_DRAG_M_S2 * sin_skid * sin_skid;
@@ -253,8 +269,8 @@ pub struct Played<'a> {
 impl<'a> Played<'a> {
     /// From the beginning.
     #[must_use]
-    pub fn new(rows: &'a [HandsAt]) -> Self {
-        Self { rows, hands: Hands::default() }
+    pub fn new(drive: &'a Drive) -> Self {
+        Self { rows: &drive.hands, hands: drive.at_rest() }
     }
 
     /// Where the hands are at a moment no earlier than what was asked before.

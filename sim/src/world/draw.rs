@@ -47,8 +47,12 @@ pub enum Purpose {
     Eyes = 16,
     /// How quickly his foot follows.
     Reflex = 17,
+    /// How long the fuel takes to light.
+    Light = 18,
+    /// How a start at the dock is made, when many are drawn.
+    Dock = 19,
     /// What goes wrong in a practice start.
-    Practice = 18,
+    Practice = 20,
 }
 
 /// One stream of draws.

@@ -12,10 +12,10 @@ use firmware::input::Line;
 use firmware::units::Span;
 
 use super::craft::{Craft, Drive, Hands, HandsAt};
-use super::draw::{Draw, Purpose};
 use super::script::Press;
+use super::switches::{Thrown, is_switch};
 use super::truth::{STEP_S, Truth};
-use super::{SensorEvent, Turn, World, WorldSettings};
+use super::{SensorEvent, Turn, World, WorldSettings, with_a_light};
 
 /// Presses are stamped to this; the next edge is at least so much later than the one before.
 const EDGE_STEP: Span = Span::from_millis(1);
@@ -28,6 +28,8 @@ pub struct Live {
     hands: Hands,
     /// Every move of the hands so far.
     moves: Vec<HandsAt>,
+    /// The engine's switches so far.
+    thrown: Thrown,
     /// Every press so far; those without a length are held still.
     presses: Vec<Press>,
     /// No later than this the board has seen everything.
@@ -39,18 +41,19 @@ impl Live {
     /// Draws a heat whose boat is driven from now on; the settings' own drive says where she begins.
     #[must_use]
     pub fn new(settings: &WorldSettings, seed: u64) -> Self {
-        let error_s = Draw::new(seed, Purpose::Driver).normal(0.0, settings.driver.timing_sd_s);
+        let (settings, _) = &with_a_light(settings, seed);
         let drive = settings.drive.clone().unwrap_or_default();
         let (truth, craft) = Truth::set_out(settings, &drive);
-        let mut world = World::around(settings, seed, error_s, truth);
+        let mut world = World::around(settings, seed, truth);
         let [.., end] = &mut world.due;
         *end = Span::MAX;
         let begins = craft.now();
         let mut live = Self {
             world,
             craft,
-            hands: Hands::default(),
+            hands: drive.at_rest(),
             moves: Vec::new(),
+            thrown: Thrown::default(),
             presses: Vec::new(),
             seen: begins + Span::from_micros(-1),
             last_edge: begins,
@@ -87,6 +90,8 @@ impl Live {
     }
 
     fn step(&mut self) {
+        let Self { craft, thrown, .. } = self;
+        thrown.until(craft.now()).for_each(|(line, on)| craft.throw(line, on));
         self.craft.step(self.hands);
         if let Some(truth) = Arc::get_mut(&mut self.world.truth) {
             truth.note(&self.craft);
@@ -95,27 +100,24 @@ impl Live {
         let World { receiver, pps, .. } = &mut self.world;
         receiver.iter_mut().for_each(|receiver| receiver.extend(horizon));
         pps.iter_mut().for_each(|pps| pps.extend(horizon));
-        for turn in [Turn::Pps, Turn::Receiver] {
+        for turn in [Turn::Pps, Turn::Receiver, Turn::Shafts] {
             if self.world.due.get(turn as usize) == Some(&Span::MAX) {
                 self.world.plan(turn);
             }
         }
     }
 
-    /// The starter of the engine is pressed, at the step to come; the moment is what a recording has to say of it:
-    /// half a step before, so that no rounding moves it to another step.
-    pub fn press_starter(&mut self) -> Span {
-        let at = self.craft.now() + Span::from_micros(-((STEP_S * 0.5e6) as i64));
-        self.craft.engine_mut().press_starter(super::maths::seconds(at));
-        at
-    }
-
-    /// A button goes down or up at about `at`; the moment that it was given, which no other event shares.
+    /// A button or switch goes down or up at about `at`; the moment that it was given, which no other event shares.
+    ///
+    /// The engine is ahead of the board by a step, and a switch counts for both: so it is thrown no earlier than the
+    /// engine's next step.
     pub fn edge(&mut self, at: Span, line: Line, active: bool) -> Option<Span> {
         let held = self.presses.iter_mut().rev().find(|press| press.line == line && press.held.is_none());
         if held.is_some() == active {
             return None;
         }
+        let of_engine = is_switch(line);
+        let at = if of_engine { at.max(self.craft.now()) } else { at };
         let step = EDGE_STEP.as_micros();
         let mut at = at.max(self.seen + Span::from_micros(1)).max(self.last_edge + EDGE_STEP);
         at = Span::from_micros(-(-at.as_micros()).div_euclid(step) * step);
@@ -127,6 +129,9 @@ impl Live {
             None => self.presses.push(Press { at, line, held: None }),
         }
         self.last_edge = at;
+        if of_engine {
+            self.thrown.push(at, line, active);
+        }
         let script = &mut self.world.script;
         let place = script.partition_point(|(other, _)| *other < at);
         script.insert(place, (at, SensorEvent::Edge { line, active }));

@@ -25,6 +25,7 @@ pub mod receiver;
 pub mod script;
 pub mod settings;
 mod shafts;
+pub mod switches;
 pub mod thumb;
 pub mod truth;
 pub mod wire;
@@ -32,7 +33,7 @@ pub mod wire;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use firmware::input::{Line, ProbeReading, Pulses};
+use firmware::input::{self, Line, ProbeReading, Pulses};
 use firmware::units::Span;
 
 pub use self::settings::{Feeds, Unfit, WorldSettings};
@@ -75,6 +76,11 @@ pub enum SensorEvent {
         n1: Pulses,
         /// The power shaft's pickup.
         n2: Pulses,
+    },
+    /// The power shaft's last turns, told early because the newest is news.
+    N2Turns {
+        /// How long each took on the board's own clock, oldest first.
+        turns: [Span; input::TURNS],
     },
     /// The board loses its power. Nothing more comes until it is back, when its counter begins anew.
     PowerBlip {
@@ -127,22 +133,35 @@ impl World {
     #[must_use]
     pub fn new(settings: &WorldSettings, seed: u64) -> Self {
         let error_s = Draw::new(seed, Purpose::Driver).normal(0.0, settings.driver.timing_sd_s);
-        Self::around(settings, seed, error_s, Truth::run(settings, error_s))
+        let (settings, light) = &with_a_light(settings, seed);
+        let mut world = Self::around(settings, seed, Truth::run(settings, error_s));
+        world.drawn.insert(1, ("driver's misjudgement of the start".to_owned(), format!("{error_s:+.4} s")));
+        world.drawn.insert(3, light.clone());
+        world
+    }
+
+    /// Draws a start of the engine at the dock, with nobody on the water.
+    #[must_use]
+    pub fn at_dock(settings: &WorldSettings, seed: u64) -> Self {
+        let (settings, _) = &with_a_light(settings, seed);
+        Self::around(settings, seed, Truth::at_dock(settings))
     }
 
     /// The sensors round a truth.
-    fn around(settings: &WorldSettings, seed: u64, error_s: f64, truth: Truth) -> Self {
+    fn around(settings: &WorldSettings, seed: u64, truth: Truth) -> Self {
         let extent = truth.extent();
         let faults = Faults::drawn(&settings.faults, seed);
         let crystal = Crystal::new(&settings.crystal, seed);
         let thumb = Thumb::new(&settings.thumb, seed);
         let mut drawn = vec![
             ("crystal error".to_owned(), format!("{:+.3} ppm at zero", crystal.error_ppm())),
-            ("driver's misjudgement of the start".to_owned(), format!("{error_s:+.4} s")),
             ("driver's own mean reaction".to_owned(), format!("{:.4} s", thumb.mean_s())),
         ];
         let shots = guns::shots(&settings.guns, &faults);
-        let script = Script::new(&settings.thumb, thumb, &shots, &settings.presses, &faults);
+        let mut script = Script::new(&settings.thumb, thumb, &shots, &settings.presses, &faults);
+        if settings.dock.switches {
+            script.switches(truth.moves());
+        }
         let receiver = Receiver::new(&settings.receiver, settings.zero_utc, extent, seed);
         let pps = Pps::new(&settings.receiver, settings.zero_utc, extent, seed);
         drawn.extend(script.reactions.iter().map(|(before, late)| {
@@ -243,7 +262,9 @@ impl World {
                 self.receiver.as_mut().and_then(|receiver| receiver.due(&self.truth, &self.faults)),
             ),
             Turn::Probe => (probe, self.probe.as_ref().map(Probe::due)),
-            Turn::Shafts => (shafts, self.shafts.as_ref().map(Shafts::due)),
+            Turn::Shafts => {
+                (shafts, self.shafts.as_mut().and_then(|it| it.due(&self.truth, &self.crystal, &self.faults)))
+            }
             Turn::End => {
                 self.due = [Span::MAX; 6];
                 return;
@@ -263,10 +284,20 @@ impl World {
                 let reading = self.probe.as_mut()?.read(truth, faults);
                 Some(SensorEvent::ProbeFrame { index: 0, reading })
             }
-            Turn::Shafts => Some(self.shafts.as_mut()?.report(truth, &self.crystal, faults)),
+            Turn::Shafts => self.shafts.as_mut()?.take(),
             Turn::End => Some(SensorEvent::End),
         }
     }
+}
+
+/// The settings with the light-off of this heat, and what was drawn for it.
+fn with_a_light(settings: &WorldSettings, seed: u64) -> (WorldSettings, (String, String)) {
+    let mut settings = settings.clone();
+    let engine = &mut settings.engine;
+    let late_s = Draw::new(seed, Purpose::Light).normal(0.0, engine.light_delay_sd_s);
+    engine.light_delay_s = (engine.light_delay_s + late_s).max(0.0);
+    let drawn = ("from spark and fuel to light-off".to_owned(), format!("{:.4} s", engine.light_delay_s));
+    (settings, drawn)
 }
 
 impl Iterator for World {

@@ -2,16 +2,20 @@
 //! the board makes of them.
 //!
 //! Each shaft's phase is integrated over the steps of the truth; a pulse falls where it passes a whole
-//! number. A report says how many pulses came and how long they took on the board's own clock.
+//! number. Pulses are stamped on the board's own clock and go through the board's own counter and lookout
+//! ([`firmware::io::pulses`]), so that reports, early ones too, are those that a board would make.
 //!
 //! This room knows the crystal, because only the board's clock times pulses, and chance.
 
-use firmware::input::Pulses;
-use firmware::units::Instant;
+use firmware::engine::tach::Watched;
+use firmware::io::pulses::{Counter, Lookout};
+use firmware::units::{Instant, Span};
 use serde::Deserialize;
 
+use super::SensorEvent;
 use super::crystal::Crystal;
 use super::draw::{Draw, Purpose};
+use super::maths::span;
 use super::truth::STEP_S;
 
 /// The pickups' figures.
@@ -26,11 +30,20 @@ pub struct PickupSettings {
     pub n2_hz_at_100_pct: f64,
     /// How unsteady a pulse is: one standard deviation.
     pub jitter_us: f64,
+    /// What the board looks out for on N2, from the dash's settings; none: nothing.
+    #[serde(skip)]
+    pub watched: Option<Watched>,
 }
 
 impl Default for PickupSettings {
     fn default() -> Self {
-        Self { interval_ms: 50, n1_hz_at_100_pct: 70.0, n2_hz_at_100_pct: 70.0, jitter_us: 5.0 }
+        Self {
+            interval_ms: 50,
+            n1_hz_at_100_pct: 70.0,
+            n2_hz_at_100_pct: 70.0,
+            jitter_us: 5.0,
+            watched: None,
+        }
     }
 }
 
@@ -42,30 +55,34 @@ pub struct Pickup {
     draw: Draw,
     /// Turns since the last pulse, in pulses: 0 to 1.
     phase: f64,
-    /// The last pulse of the last report on the board's clock; none before the first pulse.
-    mark: Option<Instant>,
-    /// Pulses since the mark, and the last of them.
-    count: u16,
-    last: Option<Pulse>,
+    /// The last edge on the board's clock.
+    last: Instant,
+    counter: Counter,
+    lookout: Lookout,
 }
 
-/// A pulse within a step that begins at `t`: how far the phase has to grow from there, and the rate, in pulses
-/// a second, at both ends of the step.
+/// The pulses within a step that begins at `t`: how far the phase has to grow to the first of them, how many there
+/// are, and the rate, in pulses a second, at both ends of the step.
 #[derive(Clone, Copy, Debug)]
-struct Pulse {
+struct Due {
     t: f64,
     phase: f64,
+    count: u16,
     rates: (f64, f64),
 }
 
-impl Pulse {
-    /// When it comes, true time.
-    fn time(&self) -> f64 {
+impl Due {
+    /// When each comes, true time.
+    fn times(self) -> impl Iterator<Item = f64> {
+        (0..self.count).map(move |n| self.time(self.phase + f64::from(n)))
+    }
+
+    fn time(&self, phase: f64) -> f64 {
         let (from, to) = self.rates;
         let slope = (to - from) / STEP_S;
-        let even = 2.0 * self.phase / (from + to);
+        let even = 2.0 * phase / (from + to);
         // One step of Newton's method on from t + slope t^2 / 2 = phase; the guess is right for an even rate.
-        self.t + even - (from * even + 0.5 * slope * even * even - self.phase) / (from + slope * even)
+        self.t + even - (from * even + 0.5 * slope * even * even - phase) / (from + slope * even)
     }
 }
 
@@ -76,51 +93,130 @@ impl Pickup {
         Self::new(settings.n1_hz_at_100_pct, settings.jitter_us, Draw::new(seed, Purpose::N1))
     }
 
-    /// The pickup of the power shaft.
+    /// The pickup of the power shaft, looked out on.
     #[must_use]
     pub fn n2(settings: &PickupSettings, seed: u64) -> Self {
-        Self::new(settings.n2_hz_at_100_pct, settings.jitter_us, Draw::new(seed, Purpose::N2))
+        let plain = Self::new(settings.n2_hz_at_100_pct, settings.jitter_us, Draw::new(seed, Purpose::N2));
+        let lookout = settings.watched.as_ref().map_or(Lookout::idle(), Lookout::new);
+        Self { lookout, ..plain }
     }
 
     fn new(hz_at_100: f64, jitter_us: f64, draw: Draw) -> Self {
-        let (hz_per_pct, jitter_s) = (hz_at_100.max(0.0) / 100.0, jitter_us * 1e-6);
-        Self { hz_per_pct, jitter_s, draw, phase: 0.0, mark: None, count: 0, last: None }
+        Self {
+            hz_per_pct: hz_at_100.max(0.0) / 100.0,
+            jitter_s: jitter_us * 1e-6,
+            draw,
+            phase: 0.0,
+            last: Instant::BOOT,
+            counter: Counter::new(),
+            lookout: Lookout::idle(),
+        }
     }
 
     /// Turns the shaft through one step of the truth, from `t` on, between two speeds in percent.
-    pub fn turn(&mut self, t: f64, from_pct: f64, to_pct: f64) {
+    fn turn(&mut self, t: f64, from_pct: f64, to_pct: f64) -> Due {
         let (from, to) = (from_pct * self.hz_per_pct, to_pct * self.hz_per_pct);
         let before = self.phase;
         self.phase += 0.5 * (from + to) * STEP_S;
-        if self.phase < 1.0 {
-            return;
-        }
-        let pulses = self.phase as u16;
-        self.phase -= f64::from(pulses);
-        self.count = self.count.saturating_add(pulses);
-        self.last = Some(Pulse { t, phase: f64::from(pulses) - before, rates: (from, to) });
+        let count = self.phase as u16;
+        self.phase -= f64::from(count);
+        Due { t, phase: 1.0 - before, count, rates: (from, to) }
     }
 
-    /// The report of what came since the last one. The first pulse of all only sets the mark.
-    pub fn report(&mut self, crystal: &Crystal) -> Pulses {
+    /// A pulse reaches the board's pin at true time `t`, unless its wire is off. True when the lookout wants it told at
+    /// once.
+    fn edge(&mut self, t: f64, crystal: &Crystal, lost: bool) -> bool {
         let jitter = self.draw.even(self.jitter_s);
-        let Some(last) = self.last.take() else { return Pulses::default() };
-        let edge = crystal.board_at_s(last.time() + jitter);
-        let count = std::mem::take(&mut self.count);
-        match self.mark.replace(edge) {
-            Some(mark) => Pulses { count, span: edge.since(mark) },
-            None => Pulses::default(),
+        if lost {
+            return false;
         }
+        self.last = crystal.board_at_s(t + jitter).max(self.last);
+        self.counter.edge(self.last);
+        self.lookout.edge(self.last)
     }
 
     /// The wire is off, or the board: what came is lost, and the next pulse only sets a new mark.
+    fn forget(&mut self) {
+        (self.counter, self.last) = (Counter::new(), Instant::BOOT);
+        self.lookout.forget();
+    }
+}
+
+/// From a pulse that is news to the report: the board's loop is woken and takes it away (its own turns take a
+/// millisecond or two in the emulated chip).
+const WOKEN_S: f64 = 0.001;
+
+/// Both pickups as the board counts them.
+#[derive(Clone, Debug)]
+pub struct Pair {
+    n1: Pickup,
+    n2: Pickup,
+}
+
+/// Two speeds in percent, of N1 and N2.
+pub type Speeds = (f64, f64);
+
+impl Pair {
+    /// Two shafts at rest.
+    #[must_use]
+    pub fn new(settings: &PickupSettings, seed: u64) -> Self {
+        Self { n1: Pickup::n1(settings, seed), n2: Pickup::n2(settings, seed) }
+    }
+
+    /// Turns both shafts through one step of the truth, from `t` on; gives what the board reports early.
+    /// `lost` says whose wire is off.
+    pub fn step(
+        &mut self,
+        t: f64,
+        (from, to): (Speeds, Speeds),
+        crystal: &Crystal,
+        lost: (bool, bool),
+    ) -> Vec<(Span, SensorEvent)> {
+        let (of_n1, of_n2) = (self.n1.turn(t, from.0, to.0), self.n2.turn(t, from.1, to.1));
+        let mut of_n1 = of_n1.times().peekable();
+        let mut early = Vec::new();
+        for pulse in of_n2.times() {
+            while let Some(other) = of_n1.next_if(|other| *other <= pulse) {
+                self.n1.edge(other, crystal, lost.0);
+            }
+            if self.n2.edge(pulse, crystal, lost.1)
+                && let Some(turns) = self.n2.lookout.take()
+            {
+                let at = span((pulse + WOKEN_S).min(t + STEP_S));
+                early.extend([(at, self.counted()), (at, SensorEvent::N2Turns { turns })]);
+            }
+        }
+        of_n1.for_each(|pulse| _ = self.n1.edge(pulse, crystal, lost.0));
+        early
+    }
+
+    /// The regular report. A wire that is off is forgotten.
+    pub fn report(&mut self, lost: (bool, bool)) -> SensorEvent {
+        if lost.0 {
+            self.n1.forget();
+        }
+        if lost.1 {
+            self.n2.forget();
+        }
+        self.n2.lookout.renew();
+        self.counted()
+    }
+
+    fn counted(&mut self) -> SensorEvent {
+        SensorEvent::ShaftPulses { n1: self.n1.counter.report(), n2: self.n2.counter.report() }
+    }
+
+    /// The board lost its power: what it had counted is gone.
     pub fn forget(&mut self) {
-        (self.mark, self.count, self.last) = (None, 0, None);
+        self.n1.forget();
+        self.n2.forget();
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use firmware::input::Pulses;
+
     use super::*;
     use crate::world::crystal::CrystalSettings;
 
@@ -130,19 +226,27 @@ mod tests {
         Crystal::new(&settings, 1)
     }
 
-    fn pickup() -> Pickup {
-        Pickup::new(70.0, 0.0, Draw::new(1, Purpose::N1))
+    fn pair() -> Pair {
+        Pair::new(&PickupSettings { jitter_us: 0.0, ..PickupSettings::default() }, 1)
+    }
+
+    /// N1's part of a regular report.
+    fn counted(pair: &mut Pair) -> Pulses {
+        let SensorEvent::ShaftPulses { n1, .. } = pair.report((false, false)) else {
+            return Pulses::default();
+        };
+        n1
     }
 
     /// Periods of a two-pole tachometer generator, 100 % at 4200 rpm: 14285.7 us at 100 %, 28571.4 us at 50 %.
     #[test]
     fn a_steady_shaft_gives_its_period() {
         for (pct, period_us) in [(100.0, 14_285.7), (50.0, 28_571.4), (10.0, 142_857.1), (120.0, 11_904.8)] {
-            let (mut pickup, mut pulses, mut micros) = (pickup(), 0, 0);
+            let (mut pair, mut pulses, mut micros) = (pair(), 0, 0);
             for step in 0..3_000 {
-                pickup.turn(f64::from(step) * STEP_S, pct, pct);
+                pair.step(f64::from(step) * STEP_S, ((pct, 0.0), (pct, 0.0)), &perfect(), (false, false));
                 if step % 5 == 4 {
-                    let report = pickup.report(&perfect());
+                    let report = counted(&mut pair);
                     pulses += i64::from(report.count);
                     micros += report.span.as_micros();
                 }
@@ -155,13 +259,12 @@ mod tests {
     /// Worked by hand: run up from rest by 100 % each second the phase is 35 t^2, so pulse n comes at (n / 35)^0.5.
     #[test]
     fn an_even_run_up_puts_each_pulse_where_the_square_root_says() {
-        let (mut pickup, mut n) = (pickup(), 0);
+        let (mut pickup, mut n) = (pair().n1, 0);
         for step in 0..100 {
             let t = f64::from(step) * STEP_S;
-            pickup.turn(t, t * 100.0, (t + STEP_S) * 100.0);
-            if pickup.count > n {
-                n = pickup.count;
-                let off = pickup.last.unwrap().time() - (f64::from(n) / 35.0).sqrt();
+            for time in pickup.turn(t, t * 100.0, (t + STEP_S) * 100.0).times() {
+                n += 1;
+                let off = time - (f64::from(n) / 35.0).sqrt();
                 assert!(off.abs() < 2e-7, "pulse {n}: {off}");
             }
         }
@@ -170,15 +273,14 @@ mod tests {
 
     #[test]
     fn no_pulse_is_counted_twice_or_lost_between_reports() {
-        let mut pickup = pickup();
-        let mut counted = 0;
+        let (mut pair, mut all) = (pair(), 0);
         for step in 0..10_000 {
-            pickup.turn(f64::from(step) * STEP_S, 83.0, 83.0);
+            pair.step(f64::from(step) * STEP_S, ((83.0, 83.0), (83.0, 83.0)), &perfect(), (false, false));
             if step % 5 == 4 {
-                counted += u32::from(pickup.report(&perfect()).count);
+                all += u32::from(counted(&mut pair).count);
             }
         }
         // 100 s at 58.1 Hz are 5,810 pulses; the ones of the first report only set the mark.
-        assert!((5_807..=5_809).contains(&counted), "{counted}");
+        assert!((5_807..=5_809).contains(&all), "{all}");
     }
 }

@@ -92,4 +92,13 @@ impl Script {
         events.sort_by_key(|(at, _)| *at);
         Self { events, reactions }
     }
+
+    /// Adds the switches that the hand at the dock moved; they are relays' contacts and do not bounce.
+    pub fn switches(&mut self, moves: &[(f64, Line, bool)]) {
+        let edge = |(t, line, active): &(f64, Line, bool)| {
+            (span(*t), SensorEvent::Edge { line: *line, active: *active })
+        };
+        self.events.extend(moves.iter().map(edge));
+        self.events.sort_by_key(|(at, _)| *at);
+    }
 }

@@ -13,7 +13,7 @@ use super::course::CourseSettings;
 use super::craft::Drive;
 use super::crystal::CrystalSettings;
 use super::driver::DriverSettings;
-use super::engine::EngineSettings;
+use super::engine::{DockSettings, EngineSettings};
 use super::faults::Fault;
 use super::guns::GunSettings;
 use super::pickup::PickupSettings;
@@ -56,6 +56,8 @@ pub struct WorldSettings {
     pub boat: BoatSettings,
     /// Its engine.
     pub engine: EngineSettings,
+    /// The hand at the dock.
+    pub dock: DockSettings,
     /// Who drives it.
     pub driver: DriverSettings,
     /// Hands that were recorded; they drive instead of him, and the boat is on no path.
@@ -89,6 +91,7 @@ impl Default for WorldSettings {
             course: CourseSettings::default(),
             boat: BoatSettings::default(),
             engine: EngineSettings::default(),
+            dock: DockSettings::default(),
             driver: DriverSettings::default(),
             drive: None,
             thumb: ThumbSettings::default(),
@@ -166,8 +169,16 @@ impl WorldSettings {
             ("boat.antenna_to_bow_m", boat.antenna_to_bow_m, -20.0, 20.0),
             ("engine.idle_n1_pct", engine.idle_n1_pct, 10.0, 95.0),
             ("engine.light_off_n1_pct", engine.light_off_n1_pct, 1.0, 20.0),
+            ("engine.light_delay_s", engine.light_delay_s, 0.0, 60.0),
             ("engine.spool_lag_s", engine.spool_lag_s, 0.01, 20.0),
+            ("engine.idle_egt_c", engine.idle_egt_c, 200.0, engine.full_egt_c),
+            ("engine.probe_lag_s", engine.probe_lag_s, 0.001, 60.0),
             ("engine.full_n2_m_s", engine.full_n2_m_s, 5.0, 300.0),
+            ("engine.slip_m_s", engine.slip_m_s, 1.0, engine.full_n2_m_s),
+            ("engine.battery_v", engine.battery_v, 0.0, 100.0),
+            ("engine.battery_mohm", engine.battery_mohm, 0.0, 1_000.0),
+            ("engine.drag", engine.drag, 0.1, 10.0),
+            ("engine.start_fuel", engine.start_fuel, 0.0, 10.0),
             ("driver.leaves_dock_s", driver.leaves_dock_s, self.begins_s, 0.0),
             ("driver.dock_to_line_m", driver.dock_to_line_m, 0.0, lap),
             ("driver.milling_speed_m_s", driver.milling_speed_m_s, 2.0, boat.top_speed_m_s),

@@ -1,78 +1,83 @@
-//! Both shafts together: turned through the truth step by step, reported on one schedule.
+//! Both shafts together: turned through the truth step by step, reported on one schedule, and early where the
+//! board's lookout has news.
 
-use firmware::input::Pulses;
+use std::collections::VecDeque;
+
 use firmware::units::Span;
 
 use super::SensorEvent;
 use super::crystal::Crystal;
 use super::faults::{FaultKind, Faults};
 use super::maths::seconds;
-use super::pickup::{Pickup, PickupSettings};
+use super::pickup::{Pair, PickupSettings};
 use super::truth::{STEP_S, Truth};
 
 /// The two pickups and their schedule.
 #[derive(Clone, Debug)]
 pub(super) struct Shafts {
-    n1: Pickup,
-    n2: Pickup,
+    pair: Pair,
     begins: Span,
-    /// The next step of the truth to turn through, and the one before which the next report is made.
+    /// The next step of the truth to turn through, and the one before which the next regular report is made.
     step: usize,
     report_at: usize,
     steps: usize,
+    /// Reports that are made, with their times.
+    made: VecDeque<(Span, SensorEvent)>,
 }
 
 impl Shafts {
     /// Shafts that begin to be watched at `begins`, where the truth begins.
     pub(super) fn new(settings: &PickupSettings, begins: Span, seed: u64) -> Self {
         let steps = (f64::from(settings.interval_ms) * 1e-3 / STEP_S + 0.5) as usize;
+        let steps = steps.max(1);
         Self {
-            n1: Pickup::n1(settings, seed),
-            n2: Pickup::n2(settings, seed),
+            pair: Pair::new(settings, seed),
             begins,
             step: 0,
-            report_at: steps.max(1),
-            steps: steps.max(1),
+            report_at: steps,
+            steps,
+            made: VecDeque::new(),
         }
     }
 
-    /// When the next report is due.
-    pub(super) fn due(&self) -> Span {
-        let steps = i64::try_from(self.report_at).unwrap_or(i64::MAX);
-        self.begins + Span::from_micros(steps.saturating_mul((STEP_S * 1e6) as i64))
+    /// When the next report is due: turns both shafts up to it, or as far as the truth is known.
+    pub(super) fn due(&mut self, truth: &Truth, crystal: &Crystal, faults: &Faults) -> Option<Span> {
+        while self.made.is_empty() && truth.is_known(self.step + 1) {
+            self.turn(truth, crystal, faults);
+        }
+        self.made.front().map(|(at, _)| *at)
     }
 
-    /// Turns both shafts up to the report and makes it.
-    pub(super) fn report(&mut self, truth: &Truth, crystal: &Crystal, faults: &Faults) -> SensorEvent {
-        let at = self.due();
-        let begins_s = seconds(self.begins);
-        let mut from = truth.engine_at_step(self.step);
-        while self.step < self.report_at {
-            let t = begins_s + self.step as f64 * STEP_S;
-            let to = truth.engine_at_step(self.step + 1);
-            self.n1.turn(t, from.n1_pct, to.n1_pct);
-            self.n2.turn(t, from.n2_pct, to.n2_pct);
-            self.step += 1;
-            from = to;
-        }
-        self.report_at += self.steps;
-        let one = |pickup: &mut Pickup, lost: FaultKind| {
-            let pulses = pickup.report(crystal);
-            if !faults.active(lost, at) {
-                return pulses;
-            }
-            pickup.forget();
-            Pulses::default()
+    /// The report that was due.
+    pub(super) fn take(&mut self) -> Option<SensorEvent> {
+        self.made.pop_front().map(|(_, event)| event)
+    }
+
+    /// One step of the truth, and what is reported in it.
+    fn turn(&mut self, truth: &Truth, crystal: &Crystal, faults: &Faults) {
+        let (t, ends) = (self.at(self.step), self.at(self.step + 1));
+        let lost = (faults.active(FaultKind::N1Lost, ends), faults.active(FaultKind::N2Lost, ends));
+        let speeds = |step| {
+            let state = truth.engine_at_step(step);
+            (state.n1_pct, state.n2_pct)
         };
-        SensorEvent::ShaftPulses {
-            n1: one(&mut self.n1, FaultKind::N1Lost),
-            n2: one(&mut self.n2, FaultKind::N2Lost),
+        let (from, to) = (speeds(self.step), speeds(self.step + 1));
+        self.made.extend(self.pair.step(seconds(t), (from, to), crystal, lost));
+        self.step += 1;
+        if self.step == self.report_at {
+            self.report_at += self.steps;
+            self.made.push_back((ends, self.pair.report(lost)));
         }
+    }
+
+    /// When a step begins.
+    fn at(&self, step: usize) -> Span {
+        let steps = i64::try_from(step).unwrap_or(i64::MAX);
+        self.begins + Span::from_micros(steps.saturating_mul((STEP_S * 1e6) as i64))
     }
 
     /// The board lost its power: what it had counted is gone.
     pub(super) fn forget(&mut self) {
-        self.n1.forget();
-        self.n2.forget();
+        self.pair.forget();
     }
 }

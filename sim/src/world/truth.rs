@@ -4,6 +4,7 @@
 //! moment can be asked for, and the bow's crossings of the line are found by root finding on the same motion
 //! that the sensors see. Sensors and reports read from here; nothing here knows a sensor.
 
+use firmware::input::Line;
 use firmware::units::Span;
 
 use super::boat::Boat;
@@ -14,6 +15,7 @@ use super::engine::{Engine, EngineState};
 use super::helm::{Helm, Spool};
 use super::maths::{seconds, span};
 use super::settings::WorldSettings;
+use super::switches::Thrown;
 
 /// The step of the model. Between steps acceleration is constant and the rest is straight.
 pub const STEP_S: f64 = 0.01;
@@ -64,9 +66,15 @@ pub struct Truth {
     bow_m: f64,
     begins_s: f64,
     samples: Vec<Sample>,
+    moves: Vec<(f64, Line, bool)>,
     /// Where a boat that is on no path was, sample by sample; empty for one that is.
     poses: Vec<Pose>,
+    /// It goes on: what comes after the last sample is not known yet.
+    open: bool,
 }
+
+/// A driver whose propeller is gone closes the throttle so long after, s (common practice, no source).
+const LIFTS_AFTER_S: f64 = 0.8;
 
 impl Truth {
     /// Runs the heat until the cool-down is over, or until the settings say. `error_s` is by how much the driver
@@ -79,7 +87,7 @@ impl Truth {
         let (begins_s, ends_s) = (settings.begins_s, settings.ends_s);
         let course = Course::new(&settings.course);
         let boat = Boat::new(&settings.boat);
-        let mut engine = Engine::new(&settings.engine, STEP_S);
+        let mut engine = Engine::new(&settings.engine, &settings.dock, STEP_S);
         let spool = Spool { lag_s: settings.engine.spool_lag_s, dt: STEP_S };
         let helm = Helm::new(boat, spool, &course);
         let mut driver = Driver::new(&settings.driver, &course, helm, error_s);
@@ -90,7 +98,10 @@ impl Truth {
         for k in 0..=steps {
             let t = begins_s + k as f64 * STEP_S;
             samples.push(Sample { s, speed, engine: engine.state() });
-            let throttle = driver.throttle(Seen { t, s, speed, engine_runs: engine.runs() });
+            let mut throttle = driver.throttle(Seen { t, s, speed, engine_runs: engine.runs() });
+            if settings.engine.propeller_lost_at_s.is_some_and(|lost| t >= lost + LIFTS_AFTER_S) {
+                throttle = 0.0;
+            }
             if driver.is_done() && ends_s.is_none() {
                 break;
             }
@@ -99,7 +110,16 @@ impl Truth {
             s += run;
             speed = next;
         }
-        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples, poses: Vec::new() }
+        let moves = engine.moves().to_vec();
+        Self {
+            bow_m: boat.antenna_to_bow_m,
+            course,
+            begins_s,
+            samples,
+            moves,
+            poses: Vec::new(),
+            open: false,
+        }
     }
 
     /// The truth of a boat that hands drive, up to its first moment, and the boat.
@@ -108,8 +128,9 @@ impl Truth {
         let course = Course::new(&settings.course);
         let craft = Craft::new(settings, drive, &course);
         let bow_m = settings.boat.antenna_to_bow_m;
-        let mut truth =
-            Self { bow_m, course, begins_s: settings.begins_s, samples: Vec::new(), poses: Vec::new() };
+        let begins_s = settings.begins_s;
+        let (samples, moves, poses) = (Vec::new(), Vec::new(), Vec::new());
+        let mut truth = Self { bow_m, course, begins_s, samples, moves, poses, open: true };
         truth.note(&craft);
         (truth, craft)
     }
@@ -124,15 +145,49 @@ impl Truth {
     /// A recorded drive, to the end that the settings say.
     fn driven(settings: &WorldSettings, drive: &Drive) -> Self {
         let (mut truth, mut craft) = Self::set_out(settings, drive);
-        let mut hands = Played::new(&drive.hands);
+        let mut hands = Played::new(drive);
+        let mut thrown = Thrown::of(&settings.presses, span(settings.thumb.held_ms * 1e-3));
         let last = drive.hands.last().map_or(0.0, |row| seconds(row.at));
         let ends_s = settings.ends_s.unwrap_or(last).min(LONGEST_S);
         // One step more, so that at the last moment there is something to look at on both sides.
         for _ in 0..=steps_between(settings.begins_s, span(ends_s)) {
+            thrown.until(craft.now()).for_each(|(line, on)| craft.throw(line, on));
             craft.step(hands.at(craft.now()));
             truth.note(&craft);
         }
+        truth.open = false;
         truth
+    }
+
+    /// Runs the engine alone at the dock, to the settings' end.
+    #[must_use]
+    pub fn at_dock(settings: &WorldSettings) -> Self {
+        let begins_s = settings.begins_s;
+        let mut engine = Engine::new(&settings.engine, &settings.dock, STEP_S);
+        let longest = settings.ends_s.unwrap_or(LONGEST_S).min(LONGEST_S) - begins_s;
+        let steps = (longest / STEP_S).max(1.0) as usize;
+        let s = -settings.driver.dock_to_line_m;
+        let step = |k: usize| {
+            let now = engine.state();
+            engine.step(begins_s + k as f64 * STEP_S, 0.0, 0.0);
+            Sample { s, speed: 0.0, engine: now }
+        };
+        let samples = (0..=steps).map(step).collect();
+        let moves = engine.moves().to_vec();
+        let (bow_m, course) = (settings.boat.antenna_to_bow_m, Course::new(&settings.course));
+        Self { bow_m, course, begins_s, samples, moves, poses: Vec::new(), open: false }
+    }
+
+    /// Every switch that the hand at the dock moved: race time, line, on or off.
+    #[must_use]
+    pub fn moves(&self) -> &[(f64, Line, bool)] {
+        &self.moves
+    }
+
+    /// The engine at every step of the model, and when.
+    pub fn engine_steps(&self) -> impl Iterator<Item = (f64, EngineState)> {
+        let at = |(k, sample): (usize, &Sample)| (self.begins_s + k as f64 * STEP_S, sample.engine);
+        self.samples.iter().enumerate().map(at)
     }
 
     /// The course it was run on.
@@ -192,6 +247,11 @@ impl Truth {
             before = after;
         }
         found
+    }
+
+    /// True for a step that nothing will change any more.
+    pub(super) const fn is_known(&self, step: usize) -> bool {
+        !self.open || step < self.samples.len()
     }
 
     /// The engine at a step of the model; what held last after the last one.

@@ -1,15 +1,19 @@
 // What the program costs: time awake, cycles of a decision, depth of the stack, and what its own counters say.
 //
 // Reads the chip from outside. The statics that it knows by name are an agreement with the board's program:
-// GUNLINE_DRAWN {at_us: u64, inputs: u32, settled: u32}, GUNLINE_OVERFLOWS: u32, and the function gunline_feed.
+// GUNLINE_DRAWN {at_us: u64, inputs: u32, settled: u32}, GUNLINE_OVERFLOWS: u32, GUNLINE_DEEP_STACK (its size is its
+// symbol's), and the function gunline_feed.
 
 const RAM_START = 0x20000000;
 const PAINT = 0xa5a5a5a5;
+/** What the program itself writes at the far end of its deep stack (its file stacks.rs). */
+const MARK = 0x0dee9ace;
 const CYCLE_NANOS = 8;
 
 export class Meter {
     constructor(program) {
         const find = (...names) => names.map((name) => program.address(name)).find((a) => a !== undefined);
+        this.functions = program.functions ?? [];
         this.feedAt = (find('gunline_feed') ?? 0) & ~1;
         this.drawnAt = find('GUNLINE_DRAWN');
         this.overflowsAt = find('GUNLINE_OVERFLOWS');
@@ -17,16 +21,28 @@ export class Meter {
         this.stackEnd = find('_stack_end', '__euninit', '__ebss') ?? RAM_START;
         this.stackStart = find('_stack_start') ?? RAM_START;
         this.deepest = 0;
+        this.deepEnd = find('GUNLINE_DEEP_STACK') ?? RAM_START;
+        this.deepStart = this.deepEnd + (program.sizes?.get('GUNLINE_DEEP_STACK') ?? 0);
+        this.deepestOfDeep = 0;
         this.feeds = { count: 0, cycles: 0, max: 0, max_at_us: 0 };
         this.powered = { nanos: 0, asleep: 0, longestAwake: 0, instructions: 0 };
         this.overflowsBefore = 0;
         this.chip = null;
     }
 
-    /** Before a cold start: the stack's room gets a pattern that is easily told from use. */
+    /** Counts the cycles of another function, known by a part of its name; false when there is none. */
+    countInstead(part) {
+        const found = this.functions.find(({ name }) => name.includes(part));
+        this.feedAt = found?.address ?? 0;
+        return found !== undefined;
+    }
+
+    /** Before a cold start: the stacks' rooms get a pattern that is easily told from use. */
     paint(memory) {
         const view = new DataView(memory.buffer);
-        for (let at = this.stackEnd; at + 4 <= this.stackStart; at += 4) view.setUint32(at - RAM_START, PAINT, true);
+        for (const [end, start] of [[this.stackEnd, this.stackStart], [this.deepEnd, this.deepStart]]) {
+            for (let at = end; at + 4 <= start; at += 4) view.setUint32(at - RAM_START, PAINT, true);
+        }
     }
 
     attach(chip) {
@@ -70,9 +86,15 @@ export class Meter {
     }
 
     scanStack() {
-        let at = this.stackEnd;
-        while (at < this.stackStart && this.chip.word(at) === PAINT) at += 4;
-        this.deepest = Math.max(this.deepest, this.stackStart - at);
+        this.deepest = Math.max(this.deepest, this.used(this.stackEnd, this.stackStart));
+        this.deepestOfDeep = Math.max(this.deepestOfDeep, this.used(this.deepEnd, this.deepStart));
+    }
+
+    /** Bytes of a stack's room from its start down to the last one that was written. */
+    used(end, start) {
+        let at = end;
+        while (at < start && [PAINT, MARK].includes(this.chip.word(at))) at += 4;
+        return start - at;
     }
 
     /** What the display holds, in the program's own words; null when it does not say. */
@@ -102,6 +124,7 @@ export class Meter {
                 max_at_us: feeds.max_at_us,
             },
             stack_high_water_bytes: this.deepest,
+            deep_stack_high_water_bytes: this.deepestOfDeep,
             overflows: this.overflowsBefore,
         };
     }

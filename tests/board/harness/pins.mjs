@@ -10,7 +10,7 @@ export const PINS_FILE = new URL('../../../firmware/boards/pico/pins.toml', impo
 
 /** What the models here are wired to; a table without one of them is another board. */
 const WIRED = [
-    'receiver_tx', 'receiver_rx', 'panel_sda', 'panel_scl', 'probe_clock', 'probe_out', 'probe_in', 'probe0_select',
+    'receiver_rx', 'panel_sda', 'panel_scl', 'probe_clock', 'probe_out', 'probe_in', 'probe0_select',
     'probe1_select', 'store_in', 'store_select', 'store_clock', 'store_out', 'beeper', 'warning_lamp', 'caution_lamp',
 ];
 

@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 // Plays a stimulus file to the board's program on an emulated chip, and writes down what came of it.
 //
-//   node play.mjs --elf ELF --stimulus FILE [--nor IN.bin] --out DIR [--usb SCRIPT] [--json]
+//   node play.mjs --elf ELF --stimulus FILE [--nor IN.bin] --out DIR [--usb SCRIPT] [--count NAME] [--json]
 //
 // README.md has the formats. Exit status: 0 played to the end; 2 arguments or files are wrong; 3 the program
 // panicked, hung or was reset unasked. A green run shows that the program agrees with the host under this model of
@@ -26,7 +26,8 @@ class UsageError extends Error {}
 function readArguments() {
     const string = { type: 'string' };
     const { values } = parseArgs({
-        options: { elf: string, stimulus: string, nor: string, out: string, usb: string, json: { type: 'boolean' } },
+        options: { elf: string, stimulus: string, nor: string, out: string, usb: string, count: string,
+            json: { type: 'boolean' } },
     });
     for (const name of ['elf', 'stimulus', 'out']) {
         if (values[name] === undefined) throw new UsageError(`--${name} is missing`);
@@ -51,6 +52,9 @@ function prepare(options) {
         nor: options.nor === undefined ? new Uint8Array(NOR_BYTES).fill(0xff) : reading(options.nor, wholeChip),
         pins,
     });
+    if (options.count !== undefined && !bench.meter.countInstead(options.count)) {
+        throw new UsageError(`the program has no function with '${options.count}' in its name`);
+    }
     if (options.usb !== undefined) {
         const script = reading(options.usb, (bytes) => parseUsbScript(bytes.toString('utf8')));
         bench.usb = new UsbHost(script, bench.log);

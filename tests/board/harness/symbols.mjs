@@ -41,8 +41,9 @@ export class Program {
     }
 
     readSymbols() {
-        /** Address by name. */
+        /** Address by name, and size in bytes. */
         this.addresses = new Map();
+        this.sizes = new Map();
         /** Functions in order of address, for `nearest`. */
         this.functions = [];
         const size = this.half(46);
@@ -60,6 +61,7 @@ export class Program {
             const address = this.word(at + 4);
             if (name === '' || name.startsWith('$')) continue;
             this.addresses.set(name, address);
+            this.sizes.set(name, this.word(at + 8));
             // Bit 0 of a function's address only says "Thumb code".
             if ((this.bytes[at + 12] & 0xf) === STT_FUNC) this.functions.push({ name, address: address & ~1 });
         }

@@ -1,7 +1,7 @@
 //! A sheet to draw on: the few strokes that a drawing is made of, as SVG text.
 //!
-//! Whole pixels only, so the same drawing is the same file on every machine. The page is A4 upright at 150
-//! dots an inch; the smallest letters print at 6 points.
+//! Whole pixels only, so the same drawing is the same file on every machine. The page is A4 upright at 162
+//! dots an inch; the smallest letters print at 5.5 points.
 
 use std::cell::RefCell;
 use std::fmt::Write;
@@ -9,8 +9,9 @@ use std::fmt::Write;
 /// A point, pixels from the upper left corner.
 pub type At = (i32, i32);
 
-/// The page's size.
-pub const PAGE: At = (1240, 1754);
+/// The page's size, and the margin left of where the drawing begins.
+pub const PAGE: At = (1340, 1895);
+const MARGIN: i32 = 50;
 
 /// Styles by name, used as classes. Colours after Okabe and Ito, who chose them to differ for every eye
 /// (from memory); nothing rests on colour alone.
@@ -49,11 +50,13 @@ impl Sheet {
         let (width, height) = PAGE;
         let sheet = Self(RefCell::default());
         sheet.put(format_args!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" role=\"img\">"
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"-{MARGIN} 0 {width} {height}\" role=\"img\">"
         ));
         sheet.put(format_args!("<title>{}</title>", escaped(title)));
         sheet.put(format_args!("<style>{STYLE}</style>"));
-        sheet.put(format_args!("<rect class=\"white\" width=\"{width}\" height=\"{height}\"/>"));
+        sheet.put(format_args!(
+            "<rect class=\"white\" x=\"-{MARGIN}\" width=\"{width}\" height=\"{height}\"/>"
+        ));
         sheet
     }
 

@@ -14,13 +14,13 @@ use super::table::Pin;
 
 /// The Pico's outline: its upper left corner and size.
 const BOARD: At = (430, 150);
-const BOARD_SIZE: At = (380, 996);
+const BOARD_SIZE: At = (380, 1138);
 /// The first pin's row, and from row to row.
 const FIRST: i32 = 196;
-const PITCH: i32 = 48;
+const PITCH: i32 = 55;
 /// Between these the parts stand.
 const TOP: i32 = 150;
-const BOTTOM: i32 = 1146;
+const BOTTOM: i32 = 1288;
 /// A part's width, its place on either side, and its inner heights.
 const WIDTH: i32 = 290;
 const LEFT: i32 = 30;
@@ -55,7 +55,7 @@ pub fn draw(pins: &[Pin]) -> String {
     let (left, right) = parts(pins);
     side(&sheet, &left, LEFT);
     side(&sheet, &right, RIGHT);
-    details::draw(&sheet, pins, 1196);
+    details::draw(&sheet, pins, 1338);
     foot(&sheet);
     sheet.finish()
 }
@@ -75,7 +75,7 @@ fn heading(sheet: &Sheet) {
 fn foot(sheet: &Sheet) {
     let words = "Advice only: race officials decide, the engine maker's manual rules. Values are for a demonstration; \
                  check them against your own parts.";
-    sheet.text("small", Hold::Left, (30, 1712), words);
+    sheet.text("small", Hold::Left, (30, 1854), words);
 }
 
 /// The header's row on the sheet: pins 1 to 20 downwards on the left, 21 to 40 upwards on the right.
@@ -165,6 +165,9 @@ fn notes(part: &str) -> Vec<&'static str> {
         "GNSS receiver" => vec!["3V3, GND; V_BCKP to a coin cell", "115200 baud, 10 fixes a second"],
         "display" => vec!["3V3, GND; SSD1306, 128×64, 0x3C"],
         "gun contact" => vec!["detail B"],
+        "igniters' line" | "start fuel's line" | "starter's lower voltage" | "starter's higher voltage" => {
+            vec!["optional; like detail B"]
+        }
         "start button" | "acknowledge button" | "page button" => vec!["detail C"],
         "first thermocouple chip" | "second thermocouple chip" => vec!["3V3, GND; ungrounded type K"],
         "SPI NOR flash" => vec!["3V3, GND; WP and HOLD to 3V3"],

@@ -9,6 +9,7 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::spi::SpiDevice;
 use firmware::dash::Dash;
+use firmware::engine::Engine;
 use firmware::input::Input;
 use firmware::io::sounder::Sounder;
 use firmware::output::Outputs;
@@ -18,6 +19,7 @@ use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
 use crate::log;
+use crate::stamps::N2_TURNS;
 use crate::store::Store;
 
 /// The dash and those that hear of each decision.
@@ -44,12 +46,16 @@ impl<SPI: SpiDevice> Door<SPI> {
     }
 
     /// A fresh dash on other settings takes the old one's place.
-    pub fn begin_anew(&mut self, settings: &Settings) {
+    pub fn begin_anew(&mut self, at: Instant, settings: &Settings) {
+        let suffered = self.dash.accounts().copied();
         // SAFETY: `begin` leaves a dash where it found one, and nobody else looks meanwhile.
         let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
         begin(room, settings);
         self.store.open(settings);
         (self.inputs, self.zero, self.is_news) = (0, None, true);
+        if let Some(accounts) = suffered {
+            self.take(at, Input::Suffered(accounts));
+        }
     }
 
     /// Takes an input, after everything of the dash's own that was due before it.
@@ -95,6 +101,7 @@ impl<SPI: SpiDevice> Door<SPI> {
         let carried = self.dash.carried(at);
         self.zero = carried.and_then(|carried| carried.zero());
         self.store.record(at, &input, &decided, carried);
+        self.store.suffered(self.dash.accounts());
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
         decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
@@ -106,7 +113,8 @@ impl<SPI: SpiDevice> Door<SPI> {
 /// ever needed, so it is called from near the stack's beginning, and from nowhere else.
 #[inline(never)]
 pub fn begin<'a>(room: &'a mut MaybeUninit<Dash>, settings: &Settings) -> &'a mut Dash {
-    room.write(Dash::new(settings))
+    N2_TURNS.look_out(&Engine::watched(&settings.engine));
+    Dash::new_in(room, settings)
 }
 
 /// The dash's `feed`, with a name and a place of its own, so that the emulator can count its cycles.

@@ -26,6 +26,8 @@ pub struct Host {
     settings: SettingsFrom,
     /// There is more to send at once.
     is_pressed: bool,
+    /// Settings have come that are not judged yet.
+    has_unjudged: bool,
     /// New settings are on the chip that are not in force yet.
     has_new_settings: bool,
 }
@@ -54,7 +56,13 @@ impl Host {
     ) -> Self {
         let talk = room.write(Talk::new(runs));
         stamps::hear_host();
-        Self { usb, talk, doing: Doing::Nothing, settings, is_pressed: false, has_new_settings: false }
+        let doing = Doing::Nothing;
+        Self { usb, talk, doing, settings, is_pressed: false, has_unjudged: false, has_new_settings: false }
+    }
+
+    /// Whether settings have come that [`Host::ask`] should judge, on the deep stack; said once.
+    pub const fn has_unjudged(&mut self) -> bool {
+        core::mem::replace(&mut self.has_unjudged, false)
     }
 
     /// Whether new settings have come that want to be put into force; said once.
@@ -88,9 +96,10 @@ impl Host {
             self.is_pressed = usb.turn(self.talk);
         }
         if self.talk.to_send().is_empty() {
-            self.ask(now, door, standing);
-            // The talk answers some requests by itself.
-            self.is_pressed |= !self.talk.to_send().is_empty();
+            self.has_unjudged = self.talk.brings_settings();
+            if !self.has_unjudged {
+                self.ask(now, door, standing);
+            }
         }
         // What comes while a request is being done waits with the host.
         if self.talk.wants_bytes() {
@@ -104,8 +113,19 @@ impl Host {
     }
 
     /// Takes the next request and begins it.
+    pub fn ask<SPI: SpiDevice>(
+        &mut self,
+        now: Instant,
+        door: &mut Door<SPI>,
+        standing: impl Fn(&Door<SPI>, SettingsFrom) -> Standing,
+    ) {
+        self.begin(now, door, standing);
+        // The talk answers some requests by itself.
+        self.is_pressed |= !self.talk.to_send().is_empty();
+    }
+
     #[inline(never)]
-    fn ask<SPI: SpiDevice>(
+    fn begin<SPI: SpiDevice>(
         &mut self,
         now: Instant,
         door: &mut Door<SPI>,

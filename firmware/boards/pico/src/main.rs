@@ -55,7 +55,7 @@ use rp2040_hal::gpio::{
     FunctionI2C, FunctionSioOutput, FunctionSpi, FunctionUart, Pin, PullNone, PullUp, bank0,
 };
 use rp2040_hal::spi::Enabled;
-use rp2040_hal::uart::{DataBits, StopBits, UartConfig, UartPeripheral};
+use rp2040_hal::uart::{self, DataBits, StopBits, UartConfig, UartPeripheral};
 use rp2040_hal::usb::UsbBus;
 use rp2040_hal::{self as hal, I2C, Sio, Spi, Timer, Watchdog, pac, pwm};
 use usb_device::bus::UsbBusAllocator;
@@ -93,7 +93,6 @@ type StoreWire<Gpio> = Pin<Gpio, FunctionSpi, PullNone>;
 type StoreBus =
     Spi<Enabled, pac::SPI0, (StoreWire<bank0::Gpio19>, StoreWire<bank0::Gpio16>, StoreWire<bank0::Gpio18>)>;
 type StoreChip = ExclusiveDevice<StoreBus, Pin<bank0::Gpio17, FunctionSioOutput, PullNone>, Timer>;
-type ReceiverWire<Gpio> = Pin<Gpio, FunctionUart, PullNone>;
 
 /// Where everything large stands. Filled by `bring_up`, in this order.
 struct Rooms {
@@ -160,7 +159,7 @@ extern "C" fn bring_up() -> ! {
     // Then what stamps, so that no press is lost while the rest is brought up.
     let bank = Sio::new(pac.SIO).gpio_bank0;
     let pins = Pins::new(hal::gpio::Pins::new(pac.IO_BANK0, pac.PADS_BANK0, bank, &mut pac.RESETS));
-    let stamps = listen(pac.UART0, (pins.receiver_tx, pins.receiver_rx), &mut pac.RESETS, peripheral);
+    let stamps = listen(pac.UART0, pins.receiver_rx, &mut pac.RESETS, peripheral);
 
     // What outlived the power, and from it where the clock goes on.
     let bus = Spi::<_, _, _, 8>::new(pac.SPI0, (pins.store_out, pins.store_in, pins.store_clock));
@@ -169,11 +168,15 @@ extern "C" fn bring_up() -> ! {
     let store = Store::mount(store, device, timer);
     let (settings_now, settings_from) = store.settings(buffer, settings);
     let plan = go_on(start.restart, scratch, store);
+    let suffered = store.newest_suffered();
     let clock = Clock::new(plan.base);
     let mut door = Door::new(door::begin(dash, settings_now), store);
     log::started(start.restart, settings_from, plan.resume.is_some());
     if let Some(resume) = plan.resume {
         door.take(plan.base, Input::Resume(resume));
+    }
+    if let Some(accounts) = suffered {
+        door.take(plan.base, Input::Suffered(accounts));
     }
 
     let system = clocks.system_clock.freq();
@@ -193,16 +196,25 @@ extern "C" fn bring_up() -> ! {
     stacks::surface(turn)
 }
 
-/// Turns for ever, or until new settings have come.
+/// Turns for ever, or until settings have come.
 extern "C" fn turn() -> ! {
     let wheel = wheel();
     loop {
         let until = wheel.turn();
+        if wheel.host.has_unjudged() {
+            stacks::dive(judge);
+        }
         if wheel.host.has_new_settings() {
             stacks::dive(begin_anew);
         }
         stamps::sleep(wheel.clock, until);
     }
+}
+
+/// Judges settings that a host has sent, and goes on turning.
+extern "C" fn judge() -> ! {
+    wheel().judge();
+    stacks::surface(turn)
 }
 
 /// Puts new settings into force, and goes on turning.
@@ -234,10 +246,12 @@ fn go_on(restart: Restart, scratch: Option<Scratch>, store: &mut Store<StoreChip
 /// The receiver's line, and with it the interrupts of all lines.
 fn listen(
     uart: pac::UART0,
-    wires: (ReceiverWire<bank0::Gpio0>, ReceiverWire<bank0::Gpio1>),
+    wire: Pin<bank0::Gpio1, FunctionUart, PullNone>,
     resets: &mut pac::RESETS,
     peripheral: HertzU32,
 ) -> Stamps {
+    // The board only listens: it never tells the receiver anything.
+    let wires = uart::Pins::default().rx(wire);
     let config = UartConfig::new(RECEIVER_BAUD.Hz(), DataBits::Eight, None, StopBits::One);
     if let Ok(mut line) = UartPeripheral::new(uart, wires, resets).enable(config, peripheral) {
         // With its buffer of 32 bytes, so that none is lost while interrupts are off. The price on the chip: the last

@@ -1,4 +1,5 @@
-//! What the board measures by itself: the receiver's bytes, both shafts twenty times a second, the exhaust ten times.
+//! What the board measures by itself: the receiver's bytes, both shafts twenty times a second and at once when the power
+//! shaft's turns are news, the exhaust ten times.
 //!
 //! Nothing here knows what a value means: it gathers, in the forms that the dash takes, and remembers which sensor
 //! has been heard.
@@ -9,12 +10,12 @@ use core::mem::MaybeUninit;
 
 use firmware::engine::thermocouple;
 use firmware::gnss::{Decoder, Heard};
-use firmware::input::{Input, ProbeReading};
+use firmware::input::{Input, ProbeReading, TURNS};
 use firmware::talk::Check;
 use firmware::units::{Instant, Span};
 
 use crate::probes::{PROBES, Probes};
-use crate::stamps::{N1_SHAFT, N2_SHAFT, Shaft};
+use crate::stamps::{N1_SHAFT, N2_SHAFT, N2_TURNS, Shaft};
 
 /// Both shafts are reported twenty times a second.
 const SHAFTS_EVERY: Span = Span::from_millis(50);
@@ -28,6 +29,8 @@ pub struct Sensors {
     decoder: Decoder,
     probes: Probes,
     shafts_due: Instant,
+    /// News of the power shaft, to follow the report that was made for it.
+    turns: Option<[Span; TURNS]>,
     lines: [Line; PROBES],
     receiver: Check,
 }
@@ -45,7 +48,7 @@ impl Sensors {
     pub fn new(room: &'static mut MaybeUninit<Self>, probes: Probes) -> &'static mut Self {
         let lines = [Line { due: Instant::BOOT, last: None }; PROBES];
         let (decoder, shafts_due) = (Decoder::default(), Instant::BOOT);
-        room.write(Self { decoder, probes, shafts_due, lines, receiver: Check::Silent })
+        room.write(Self { decoder, probes, shafts_due, turns: None, lines, receiver: Check::Silent })
     }
 
     /// A byte from the receiver, and what it completed.
@@ -75,10 +78,17 @@ impl Sensors {
                 }
             }
         }
-        if self.shafts_due > now {
-            return None;
+        if let Some(turns) = self.turns.take() {
+            return Some(Input::N2Turns { turns });
         }
-        self.shafts_due = now.plus(SHAFTS_EVERY);
+        self.turns = N2_TURNS.take();
+        if self.turns.is_none() {
+            if self.shafts_due > now {
+                return None;
+            }
+            self.shafts_due = now.plus(SHAFTS_EVERY);
+            N2_TURNS.renew();
+        }
         let (n1, n2) = (N1_SHAFT.report(), N2_SHAFT.report());
         // A report without pulses tells the dash nothing, and would fill the journal of an engine at rest.
         (n1.count != 0 || n2.count != 0).then_some(Input::Shafts { n1, n2 })

@@ -12,14 +12,18 @@ use core::ptr::addr_of_mut;
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 use cortex_m::peripheral::NVIC;
-use firmware::input::Pulses;
-use firmware::io::pulses::Counter;
-use firmware::units::Instant;
+use firmware::engine::tach::Watched;
+use firmware::input::{Pulses, TURNS};
+use firmware::io::pulses::{Counter, Lookout};
+use firmware::units::{Instant, Span};
 use heapless::spsc::{Consumer, Producer, Queue};
 use rp2040_hal::pac::{self, Interrupt, interrupt};
 
 use crate::clock::{self, Clock};
-use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, N1, N2, PAGE, PPS, Watched};
+use crate::pins::{
+    ACKNOWLEDGE, BUTTON, GUN_CONTACT, IGNITER, N1, N2, PAGE, PPS, START_FUEL, STARTER_HIGH, STARTER_LOW,
+    Watched,
+};
 
 /// An edge of a button, a contact or the pulse per second.
 #[derive(Clone, Copy)]
@@ -103,6 +107,10 @@ impl Stamps {
         watch(GUN_CONTACT, EITHER);
         watch(ACKNOWLEDGE, EITHER);
         watch(PAGE, EITHER);
+        watch(IGNITER, EITHER);
+        watch(STARTER_LOW, EITHER);
+        watch(STARTER_HIGH, EITHER);
+        watch(START_FUEL, EITHER);
         watch(PPS, PPS.becomes_active());
         watch(N1, N1.becomes_active());
         watch(N2, N2.becomes_active());
@@ -242,9 +250,16 @@ fn IO_IRQ_BANK0() {
     }
     if taken(N2) != 0 {
         N2_SHAFT.edge(raw);
+        if N2_TURNS.edge(raw) {
+            wake();
+        }
     }
     line(writers, raw, ACKNOWLEDGE);
     line(writers, raw, PAGE);
+    line(writers, raw, IGNITER);
+    line(writers, raw, STARTER_LOW);
+    line(writers, raw, STARTER_HIGH);
+    line(writers, raw, START_FUEL);
 }
 
 /// A line with two edges. When both came since the last look, the one that led away from where it stands now came
@@ -358,5 +373,44 @@ impl Shaft {
     pub fn is_heard(&self) -> bool {
         // SAFETY: see above.
         cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).is_heard() })
+    }
+}
+
+/// The power shaft's turns: the handler times each, the loop takes away what is news.
+pub struct Turns(UnsafeCell<Lookout>);
+
+// SAFETY: as for `Shaft`.
+unsafe impl Sync for Turns {}
+
+/// Those of the power shaft. It says nothing until it is told what to look out for.
+pub static N2_TURNS: Turns = Turns(UnsafeCell::new(Lookout::idle()));
+
+impl Turns {
+    /// In the handler: an edge; true when the loop should look. Once and in RAM like its caller.
+    #[inline(never)]
+    #[unsafe(link_section = ".data.ram.turn")]
+    fn edge(&self, raw: u64) -> bool {
+        // SAFETY: see above.
+        unsafe { (*self.0.get()).edge(Instant::from_micros(raw)) }
+    }
+
+    /// Looks out for this from now on.
+    pub fn look_out(&self, watched: &Watched) {
+        let lookout = Lookout::new(watched);
+        // SAFETY: see above.
+        cortex_m::interrupt::free(|_| unsafe { *self.0.get() = lookout });
+    }
+
+    /// The last turns, if they are news.
+    pub fn take(&self) -> Option<[Span; TURNS]> {
+        // SAFETY: see above.
+        cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).take() })
+    }
+
+    /// A regular report was made. Its one long division holds interrupts up for some microseconds, twenty times a
+    /// second.
+    pub fn renew(&self) {
+        // SAFETY: see above.
+        cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).renew() });
     }
 }

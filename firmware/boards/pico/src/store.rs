@@ -9,10 +9,11 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::delay::DelayNs;
 use embedded_hal::spi::SpiDevice;
+use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
 use firmware::io::nor::Nor;
 use firmware::journal::ring::{Activity, Cursor, Found, PAGE, PAYLOAD, Ring};
-use firmware::journal::{Sink, Writer, carried_in};
+use firmware::journal::{Before, Raw, Sink, Writer, carried_in, suffered_in};
 use firmware::output::Outputs;
 use firmware::resume::Carried;
 use firmware::settings::Settings;
@@ -163,7 +164,28 @@ impl<SPI: SpiDevice> Store<SPI> {
     #[inline(never)]
     pub fn carried(&mut self) -> Option<Carried> {
         let ring = self.journal.sink_mut().0.as_ref()?;
-        ring.find_newest(self.chip.as_mut()?, PAGES_BACK, carried_in).ok().flatten().flatten()
+        let carried = |raw: Raw<'_>| carried_in(raw.record);
+        ring.find_newest(self.chip.as_mut()?, PAGES_BACK, carried).ok().flatten().flatten()
+    }
+
+    /// The end of the record before this one.
+    #[inline(never)]
+    fn before(&mut self) -> Option<Before> {
+        let ring = self.journal.sink_mut().0.as_ref()?;
+        ring.tail(self.chip.as_mut()?, PAGES_BACK).ok().flatten()
+    }
+
+    /// What the engine had suffered when the record ended.
+    #[inline(never)]
+    pub fn newest_suffered(&mut self) -> Option<Accounts> {
+        let ring = self.journal.sink_mut().0.as_ref()?;
+        let suffered = |raw: Raw<'_>| suffered_in(raw.record);
+        ring.find_newest(self.chip.as_mut()?, PAGES_BACK, suffered).ok().flatten()
+    }
+
+    /// What the engine has suffered now.
+    pub fn suffered(&mut self, accounts: Option<&Accounts>) {
+        self.journal.suffered(accounts);
     }
 
     /// Reads a stretch of the journal, from a position on: at most a page, and nothing while the chip is at work.
@@ -225,7 +247,8 @@ impl<SPI: SpiDevice> Store<SPI> {
     /// A dash begins.
     #[inline(never)]
     pub fn open(&mut self, settings: &Settings) {
-        self.journal.open(settings);
+        let before = self.before();
+        self.journal.open(settings, before);
     }
 
     /// An input, what it led to, and what is carried now. A decision is made due at once.

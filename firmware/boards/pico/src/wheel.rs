@@ -21,7 +21,7 @@ use crate::clock::Clock;
 use crate::door::Door;
 use crate::host::Host;
 use crate::keeper::Keeper;
-use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, PPS};
+use crate::pins::{ACKNOWLEDGE, BUTTON, GUN_CONTACT, IGNITER, PPS, START_FUEL, STARTER_HIGH, STARTER_LOW};
 use crate::program::Digest;
 use crate::sensors::{self, Sensors};
 use crate::show::Show;
@@ -97,7 +97,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     /// A fresh dash on other settings.
     pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
-        self.door.begin_anew(settings);
+        self.door.begin_anew(self.clock.now(), settings);
         self.host.set_settings_from(from);
         self.own.page_button = PageButton::new(settings.gun.debounce);
     }
@@ -123,6 +123,10 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             BUTTON => Line::Button,
             GUN_CONTACT => Line::GunContact,
             ACKNOWLEDGE => Line::Acknowledge,
+            IGNITER => Line::Igniter,
+            STARTER_LOW => Line::StarterLow,
+            STARTER_HIGH => Line::StarterHigh,
+            START_FUEL => Line::StartFuel,
             PPS => {
                 self.own.pulse = Check::Good;
                 return self.door.take(at, Input::Pps);
@@ -132,7 +136,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
                 return self.page(at, press);
             }
         };
-        if active && line != Line::GunContact {
+        if active && matches!(line, Line::Button | Line::Acknowledge) {
             self.show.dismiss();
         }
         self.door.take(at, Input::Edge { line, active });
@@ -168,7 +172,8 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     #[inline(never)]
     fn act(&mut self, now: Instant) {
         if self.door.news() {
-            self.own.lamps.show(now, self.door.dash.view(now).alert);
+            let view = self.door.dash.view(now);
+            self.own.lamps.show(now, view.alert, view.caution);
             self.show.hurry();
         }
         let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
@@ -189,6 +194,12 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     fn talk(&mut self, now: Instant, kept: Option<Kept>) {
         let (sensors, own) = (&self.sensors, &self.own);
         self.host.turn(now, &mut self.door, kept, |door, from| standing(now, door, sensors, own, from));
+    }
+
+    /// Judges settings that a host has sent: a lane is laid out for that, which takes a deep stack.
+    pub fn judge(&mut self) {
+        let (now, sensors, own) = (self.clock.now(), &self.sensors, &self.own);
+        self.host.ask(now, &mut self.door, |door, from| standing(now, door, sensors, own, from));
     }
 
     #[inline(never)]

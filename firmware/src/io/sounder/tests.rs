@@ -7,8 +7,25 @@ use proptest::prelude::*;
 use super::*;
 use crate::output::{AlertId, Level};
 
-const TONES: [Tone; 7] =
-    [Tone::Warning, Tone::Caution, Tone::Advisory, Tone::Taken, Tone::NotTaken, Tone::Count, Tone::Zero];
+const TONES: [Tone; 13] = [
+    Tone::Warning,
+    Tone::Caution,
+    Tone::Advisory,
+    Tone::Taken,
+    Tone::NotTaken,
+    Tone::Count,
+    Tone::Zero,
+    Tone::HoldOne,
+    Tone::HoldTwo,
+    Tone::HoldThree,
+    Tone::Go,
+    Tone::Late,
+    Tone::NumberGone,
+];
+
+fn is_spoken(tone: Tone) -> bool {
+    rank(tone) == 0
+}
 
 fn at(ms: i64) -> Instant {
     Instant::BOOT.plus(Span::from_millis(ms))
@@ -159,6 +176,24 @@ proptest! {
             ended |= last == Some(Tone::Warning) && warned.is_some_and(|warned| ms >= warned);
         }
         prop_assert_eq!(ended, warned.is_some());
+    }
+
+    #[test]
+    fn what_is_spoken_never_delays_or_hides_another_tone(cues in any_cues()) {
+        let (mut with, mut without) = (Sounder::new(), Sounder::new());
+        for ms in 0..20_000 {
+            for (_, tone) in cues.iter().filter(|(cue, _)| *cue == ms) {
+                with.hear(at(ms), &Output::Cue(*tone));
+                if !is_spoken(*tone) {
+                    without.hear(at(ms), &Output::Cue(*tone));
+                }
+            }
+            let other = without.settled(at(ms)).playing;
+            if other.is_some() {
+                prop_assert_eq!(with.sound(at(ms)), without.sound(at(ms)));
+                prop_assert_eq!(with.next_wake(at(ms)), without.next_wake(at(ms)));
+            }
+        }
     }
 
     #[test]

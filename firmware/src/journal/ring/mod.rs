@@ -31,6 +31,7 @@ mod mount;
 mod page;
 mod queue;
 mod read;
+mod tail;
 mod work;
 
 pub use chip::{Chip, Geometry, PAGE, SHELF_SECTORS};

@@ -16,6 +16,7 @@
 //! Knows nobody. Frames in, an image out, and back.
 
 use super::chip::PAGE;
+use crate::check_sum::CRC_32;
 
 /// Where the slot's number stands.
 pub(super) const NUMBER_AT: u32 = 4;
@@ -37,8 +38,7 @@ const AGAIN: u16 = 0x8000;
 
 /// CRC-32/ISO-HDLC of the catalogue of parametrised CRC algorithms.
 pub(crate) fn checksum(bytes: &[u8]) -> u32 {
-    static CRC: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
-    CRC.checksum(bytes)
+    CRC_32.checksum(bytes)
 }
 
 /// A page in RAM that is being filled, or waits to be written.

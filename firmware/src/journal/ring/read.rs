@@ -9,7 +9,7 @@
 use super::Ring;
 use super::chip::{Chip, PAGE};
 use super::page::{PAYLOAD, Slot};
-use crate::journal::{RECORD_MAX, Reader};
+use crate::journal::{FRAME_ADDS, RECORD_MAX, Raw, Reader};
 
 /// A place in the record, for reading from old to new.
 ///
@@ -155,7 +155,7 @@ impl<const PAGES: usize> Ring<PAGES> {
         &self,
         chip: &mut C,
         pages: u32,
-        mut wanted: impl FnMut(&[u8]) -> Option<T>,
+        mut wanted: impl FnMut(Raw<'_>) -> Option<T>,
     ) -> Result<Option<T>, C::Error> {
         let (mut trail, mut buffer, mut overhang) = (self.newest(), [0; PAGE], Overhang::new());
         for _ in 0..pages {
@@ -188,7 +188,7 @@ impl<const PAGES: usize> Ring<PAGES> {
 struct Overhang(heapless::Vec<u8, OVERHANG_MAX>);
 
 /// All of the longest frame but its first byte.
-const OVERHANG_MAX: usize = RECORD_MAX + 2;
+const OVERHANG_MAX: usize = RECORD_MAX + FRAME_ADDS - 1;
 
 impl Overhang {
     const fn new() -> Self {
@@ -196,15 +196,19 @@ impl Overhang {
     }
 
     /// The newest record that begins in a piece and is wanted. Pieces come from new to old.
-    fn newest_of<T>(&mut self, piece: &Piece<'_>, wanted: &mut impl FnMut(&[u8]) -> Option<T>) -> Option<T> {
+    fn newest_of<T>(
+        &mut self,
+        piece: &Piece<'_>,
+        wanted: &mut impl FnMut(Raw<'_>) -> Option<T>,
+    ) -> Option<T> {
         if !piece.joins {
             self.0.clear();
         }
         let (end, begun) = piece.bytes.split_at_checked(piece.first.unwrap_or(piece.bytes.len()))?;
         let mut joined: heapless::Vec<u8, { PAYLOAD + OVERHANG_MAX }> = heapless::Vec::new();
         let _ = joined.extend_from_slice(begun).and_then(|()| joined.extend_from_slice(&self.0));
-        let here = Reader::new(&joined).undecoded().take_while(|(offset, _)| *offset < begun.len());
-        let found = here.filter_map(|(_, record)| wanted(record)).last();
+        let here = Reader::new(&joined).undecoded().take_while(|raw| raw.offset < begun.len());
+        let found = here.filter_map(wanted).last();
         self.put_before(end, piece.first.is_some());
         found
     }

@@ -65,6 +65,12 @@ export class Hands {
     if (text !== this.#sent && this.link.say("hands", hands)) this.#sent = text;
   }
 
+  /** Opens or shuts the fuel lever. */
+  lever(open) {
+    this.#presses += 1;
+    if (this.link.say("lever", { open, id: this.#presses })) this.pressed(this.#presses);
+  }
+
   /** Presses or releases a button of the dash, or a switch. */
   press(line, down) {
     this.#presses += 1;

@@ -42,6 +42,8 @@ const hands = new Hands(
 
 let scene = null;
 let under = false;
+/** The dock's switches, in their order on the page. */
+const SWITCHES = [...document.querySelectorAll("#dock input")];
 
 // Frames a second, and from a press to the dash's answer: shown when asked for, and there for tests to read.
 const figures = {
@@ -87,11 +89,11 @@ link
     dash.cover();
     awaited = true;
     $("dock").hidden = scene.plan.mode !== "dock";
-    for (const box of document.querySelectorAll("[data-switch]")) box.checked = false;
+    for (const box of SWITCHES) box.checked = false;
     buttons();
     hint(
       scene.plan.mode === "dock"
-        ? "Start the engine: external power, igniter, starter; fuel when N1 turns. Watch the EGT. Then leave the dock."
+        ? "External power, igniter, starter low. At 13 % N1: fuel lever and start fuel. When it burns: starter high. At 48 %: all off but the lever. Too hot: C cuts the fuel."
         : "Press the start button at the gun's smoke.",
     );
     show("drive");
@@ -221,9 +223,13 @@ $("keys-open").addEventListener("click", () => $("keys").showModal());
 for (const button of document.querySelectorAll("nav [data-page]")) {
   button.addEventListener("click", () => show(button.dataset.page));
 }
-for (const box of document.querySelectorAll("[data-switch]")) {
-  box.addEventListener("change", () => hands.press(box.dataset.switch, box.checked));
+for (const box of SWITCHES) {
+  box.addEventListener("change", () => {
+    if (box.id === "lever") hands.lever(box.checked);
+    else hands.press(box.dataset.switch, box.checked);
+  });
 }
+$("cut").addEventListener("click", cut);
 document.addEventListener("visibilitychange", () => document.hidden && pause(true));
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", forgetColours);
 
@@ -234,12 +240,22 @@ const KEYS = {
   KeyT: light,
   KeyH: () => $("keys").showModal(),
   KeyL: shown,
+  KeyC: cut,
 };
+for (const [k, box] of SWITCHES.entries()) KEYS[`Digit${k + 1}`] = () => !$("dock").hidden && box.click();
 addEventListener("keydown", ({ code, repeat, target, ctrlKey, altKey, metaKey }) => {
   if (repeat || ctrlKey || altKey || metaKey || document.querySelector("dialog[open]") || target.matches?.("select"))
     return;
   KEYS[code]?.();
 });
+
+/** Both fuels off, and the igniter; the starter goes on turning and cools the engine. */
+function cut() {
+  if ($("dock").hidden) return;
+  for (const box of SWITCHES) {
+    if (box.checked && (box.id === "lever" || ["start-fuel", "igniter"].includes(box.dataset.switch))) box.click();
+  }
+}
 
 function shown() {
   $("figures").hidden = !$("figures").hidden;

@@ -6,12 +6,11 @@ use crate::practice::plan::{Length, Plan, REACH};
 use crate::practice::review::Start;
 use crate::practice::session::Session;
 use crate::practice::store::{Store, csv};
-use crate::world::craft::Hands;
 
 fn start(seed: u64) -> Start {
     let plan = Plan { length: Length::HalfMinute, steered: true, seed, ..Plan::default() };
     let mut session = Session::new(plan, REACH).unwrap();
-    session.hands(Hands::of(0.55, 0.0));
+    session.hands(550, 0);
     session.advance(Span::from_secs(40));
     Start::of(session.finish()).unwrap()
 }

@@ -17,6 +17,7 @@ fn what_the_page_says_is_understood() {
             r#"{"say":"button","line":"starter-high","down":true,"id":3}"#,
             Said::Button { line: Switch::StarterHigh, down: true, id: 3 },
         ),
+        (r#"{"say":"lever","open":true}"#, Said::Lever { open: true, id: 0 }),
         (r#"{"say":"pause","on":false}"#, Said::Pause { on: false }),
         (r#"{"say":"end"}"#, Said::End),
     ] {
@@ -38,6 +39,7 @@ fn what_it_does_not_say_is_refused() {
         r#"{"say":"begin","length":"61","mode":"dash","steered":true,"seed":1}"#,
         r#"{"say":"button","line":"gun-contact","down":true}"#,
         r#"{"say":"pause","on":true,"more":1}"#,
+        r#"{"say":"lever","open":1}"#,
         r#"{"say":"shut-down"}"#,
     ] {
         assert!(read(text).is_err(), "{text}");

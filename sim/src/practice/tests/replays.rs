@@ -41,7 +41,7 @@ fn usual(leaves_s: f64) -> impl FnMut(&mut Session, Span) {
         let way = session.course().lap_m() - s - session.course().turn_to_line_m();
         let wanted = (way / (leaves_s - seconds(now)).max(0.1)).clamp(15.0, 52.0);
         let milling = boat.power_to_hold(wanted) + 0.05 * (wanted - speed);
-        session.hands(Hands::of(if way <= 0.0 { 1.0 } else { milling }, 0.0));
+        session.hands(if way <= 0.0 { 1_000 } else { Hands::of(milling, 0.0).throttle }, 0);
     }
 }
 
@@ -63,25 +63,6 @@ fn a_driven_start_replays_to_the_same_digest_and_the_same_journal() {
         let journal = replay::replay(&start.journal).unwrap();
         assert!(journal.agrees(), "{plan:?}: {journal:?}");
     }
-}
-
-#[test]
-fn a_start_from_the_dock_replays_with_its_switches() {
-    let plan = Plan { length: Length::HalfMinute, mode: Mode::Dock, steered: true, seed: 2 };
-    let mut session = Session::new(plan, REACH).unwrap();
-    session.advance(Span::from_millis(-85_003));
-    session.button(Line::ExternalPower, true);
-    session.button(Line::StarterHigh, true);
-    session.advance(Span::from_millis(-60_001));
-    session.button(Line::StarterHigh, false);
-    assert!(session.live().craft().engine().egt_c > 400.0, "it has lit");
-    session.advance(Span::from_secs(-40));
-    assert!(session.live().craft().parts().1.runs());
-    session.hands(Hands::of(1.0, 0.0));
-    session.advance(Span::from_secs(40));
-    assert!(session.live().craft().motion().0 > 1_000.0, "and she runs");
-    let start = Start::of(session.finish()).unwrap();
-    assert!(start.review.replays);
 }
 
 #[test]
@@ -113,7 +94,7 @@ fn a_legal_start_is_reviewed_as_the_replay_has_it() {
 #[test]
 fn without_a_press_there_is_no_call_and_without_a_crossing_no_margin() {
     let plan = Plan { length: Length::HalfMinute, seed: 3, ..Plan::default() };
-    let session = driven(plan, 20_000, |session, _| session.hands(Hands::of(0.0, 0.0)));
+    let session = driven(plan, 20_000, |session, _| session.hands(0, 0));
     let start = Start::of(session.finish()).unwrap();
     assert_eq!((start.review.call, start.review.margin_us), (None, None));
     assert!(start.review.replays);
@@ -134,7 +115,7 @@ proptest! {
         let mut session = Session::new(plan, REACH).unwrap();
         for (after, throttle, helm, button) in does {
             session.advance(session.now() + Span::from_micros(after));
-            session.hands(Hands { throttle, helm });
+            session.hands(throttle, helm);
             let line = if button < 5 { Line::Button } else { Line::Acknowledge };
             session.button(line, button % 2 == 0);
         }

@@ -18,6 +18,9 @@ const PULL_SPEED: Takes = number("m/s", "0", "131");
 /// The pull at one of them.
 const PULL: Takes = number("m/s2", "0", "20");
 
+/// An edge between bands of temperature.
+const BAND: Takes = number("degrees C", "0", "1372");
+
 const INVENTED: Otherwise = Means("an invented boat, and the screen says DEMO");
 
 const DEMONSTRATION: Otherwise = Means("the demonstration table");
@@ -179,6 +182,99 @@ pub const KEYS: &[Key] = &[
         "How far below a limit N2 must come to count as back inside."),
     key("engine.n2_overspeed_pct", number("%", "0", "150"), DEMONSTRATION,
         "The N2 above which the shaft has lost its load. Not below the last row of `n2`."),
+    key("engine.start.demonstration", Flag, Is("true"),
+        "`false` says: the figures of the start below are mine, from the engine maker's manual. Then those that \
+         a manual gives must be there. As long as it is `true` the start's page says DEMO."),
+    key("engine.start.wired.igniter", Flag, Is("false"),
+        "The igniters' switch is wired to the dash. A switch that is not wired, or has not moved since the dash \
+         was switched on, is unknown, never off."),
+    key("engine.start.wired.starter_low", Flag, Is("false"),
+        "The starter's lower voltage, likewise."),
+    key("engine.start.wired.starter_high", Flag, Is("false"),
+        "The starter's higher voltage, likewise."),
+    key("engine.start.wired.start_fuel", Flag, Is("false"),
+        "The start fuel, likewise."),
+    key("engine.start.wired.external_power", Flag, Is("false"),
+        "External power, likewise."),
+    key("engine.start.cranking_from_pct", number("%", "2", "10"), Is("5"),
+        "From this N1 on the shaft is taken to turn (common practice, no source)."),
+    key("engine.start.fuel_from_pct", number("%", "2", "45"), Is("12"),
+        "Fuel before this N1 is too soon. General texts have 12, 13 and 15 %. Not below `cranking_from_pct`, not \
+         above `self_sustaining_pct`."),
+    key("engine.start.fuel_inferred_after_s", number("s", "0", "60"), Is("10"),
+        "Where no switch tells of fuel, it is taken to be on this long after N1 came to `fuel_from_pct` (common \
+         practice, no source)."),
+    key("engine.start.light_off_rise_c", number("degrees C", "10", "300"), Is("50"),
+        "EGT so much above the coolest while cranking is a light-off (common practice, no source)."),
+    key("engine.start.light_off_within_s", number("s", "1", "60"), Is("10"),
+        "Fuel must light within this time (training text on aborted starts)."),
+    key("engine.start.starter_high_from_c", number("degrees C", "50", "600"), Is("200"),
+        "The EGT at which the starter is put on its higher voltage (common practice, no source)."),
+    key("engine.start.idle_from_pct", number("%", "20", "90"), Is("55"),
+        "The N1 of an idle that holds (common practice, no source)."),
+    key("engine.start.probe_lag_s", number("s", "0", "3"), Is("0.7"),
+        "The time constant of the thermocouple in the gas: by so much the gas is ahead of its reading. Half a \
+         second to a second and a half, from a bare junction to a sheathed one (from memory). Ask its maker."),
+    key("engine.start.hot_ahead_s", number("s", "0.5", "10"), Is("2"),
+        "A hot start is said when the limit, the last row of `egt_starting`, is this near at the rate of rise."),
+    key("engine.start.hung_rise_pct", number("%", "0.1", "10"), Is("1"),
+        "While it burns below self-sustaining speed, N1 must gain this much (common practice, no source)..."),
+    key("engine.start.hung_after_s", number("s", "1", "60"), Is("5"),
+        "... within this time, or the start hangs."),
+    key("engine.start.starter_on_s", number("s", "5", "300"), Is("40"),
+        "The longest that the starter may be on at a time (handbook of a light turbine, like the three below)."),
+    key("engine.start.starter_off_s", number("s", "0", "1800"), Is("60"),
+        "The rest after each time on."),
+    key("engine.start.starter_cycles", whole("times", 1, 20), Is("2"),
+        "So many times on, then the long rest."),
+    key("engine.start.starter_rest_s", number("s", "0", "86400"), Is("1800"),
+        "The long rest. Not below `starter_off_s`."),
+    key("engine.start.cool_below_c", number("degrees C", "50", "300"), Is("200"),
+        "After a start that was given up: crank without fuel until EGT is below this (flash cards of a military \
+         helicopter). Not above `lit_above_c`."),
+    key("engine.start.cooling_within_s", number("s", "1", "60"), Is("5"),
+        "EGT must have fallen by 10 degrees within this time while cooling (common practice, no source)."),
+    key("engine.start.shut_down_after_s", number("s", "0", "3600"), Is("30"),
+        "An engine that goes out after so long below 75 % N1 was shut down; sooner it is a flame-out (common \
+         practice, no source)."),
+    key("engine.watch.unload_rise_pct_s", whole("%/s", 20, 200), Is("120"),
+        "N2 that rises by so many percent of full speed a second, twice in a row, has lost its load. Set it above \
+         what your boat shows when the propeller leaves the water (common practice, no source, like all of `watch`)."),
+    key("engine.watch.rise_most_pct_s", whole("%/s", 300, 10_000), Is("600"),
+        "No shaft gains speed faster than this: it was noise. The lower it is, the nearer to overspeed N2 must be for one \
+         spurious pulse to be taken for it."),
+    key("engine.watch.unload_from_pct", number("%", "20", "150"), Is("60"),
+        "Below this N2 no rise is called unloading."),
+    key("engine.watch.ahead_s", number("s", "0", "300"), Is("30"),
+        "So far ahead a rising value is followed to the limit that it will reach."),
+    key("engine.watch.power_from_pct", number("%", "50", "150"), Is("90"),
+        "From this N1 on, N2 must be in its band."),
+    key("engine.watch.n2_least_pct", number("%", "0", "90"), Is("25"),
+        "The lowest N2 under power. A boat that gets going from rest is below it for a while."),
+    key("engine.watch.n2_most_pct", number("%", "95", "150"), Is("115"),
+        "The highest N2 under power."),
+    key("engine.watch.mismatch_for_s", number("s", "0.5", "60"), Is("5"),
+        "N1 and N2 may stay apart for so long: a propeller that ventilates comes back."),
+    key("engine.watch.split_c", number("degrees C", "5", "300"), Is("40"),
+        "Two probes may be apart by this much."),
+    key("engine.watch.split_for_s", number("s", "0.5", "60"), Is("5"),
+        "And by more for so long."),
+    key("engine.watch.cold_least_c", number("degrees C", "-55", "20"), Is("-20"),
+        "The coldest that a thermocouple chip may say it is itself."),
+    key("engine.watch.cold_most_c", number("degrees C", "30", "125"), Is("85"),
+        "The hottest."),
+    key("engine.watch.cold_rate_c_s", number("degrees C/s", "0.5", "50"), Is("5"),
+        "By more than this in a second no chip on a board gets warmer or colder."),
+    key("engine.watch.aged_lag_s", number("s", "0.2", "5"), Is("0.7"),
+        "A probe that follows its mate so much later while both rise is slow."),
+    key("engine.watch.aged_low_c", number("degrees C", "5", "300"), Is("25"),
+        "A probe that reads so much lower than its mate for a minute while both stand still has drifted, or its \
+         mate has."),
+    key("engine.bands_c", List { each: &BAND, most: 5 }, Is("[600, 700, 750, 800, 850]"),
+        "Where one band of EGT ends and the next begins, rising; time is counted in each. An empty list is one band."),
+    key("alerts.quiet_before_zero_s", number("s", "0", "60"), Is("10"),
+        "So long before zero, until the start is made, only warnings are shown and heard; cautions and advisories \
+         wait. 0 turns the rule off (common practice, no source)."),
     key("run_in.turns", Word(&["left", "right"]), NeededInItsTable("\"left\""),
         "Which way this race turns. Without the table [run_in] the dash has no run-in: no margin, no GO."),
     key("run_in.bends", Bends { most: 8 },
@@ -208,12 +304,14 @@ pub const KEYS: &[Key] = &[
         "From seeing the word to an open throttle: his reaction (see [thumb]) and his foot."),
     key("run_in.sigma_most_s", number("s", "0", "10"), Is("0.5"),
         "With a standard deviation of the margin longer than this there is no advice."),
+    key("run_in.speaks", Flag, Is("true"),
+        "Whether the beeper says HOLD, GO and LATE. `false`: for the eye alone."),
     key("run_in.boat.speeds_m_s", List { each: &PULL_SPEED, most: 12 }, INVENTED,
         "Rising speeds at which the pull is given. Both lists or none; with both, the boat counts as measured."),
     key("run_in.boat.pulls_m_s2", List { each: &PULL, most: 12 }, INVENTED,
         "The acceleration flat out at each of these speeds, engine spooled up; at least 0.1, and the last may \
          be 0: the boat gains nothing there."),
-    key("run_in.boat.lag_s", number("s", "0", "4"), Is("1.3"),
+    key("run_in.boat.lag_s", number("s", "0", "4"), Is("1.45"),
         "Time constant of the turbine behind the throttle, as the boat's acceleration shows it."),
     key("run_in.boat.bend_m_s2", number("m/s2", "1", "50"), Is("15.2"),
         "Sideways acceleration that the boat holds in a bend."),
@@ -232,6 +330,17 @@ pub const KEYS: &[Key] = &[
 /// The keys that are the owner's to give once `engine.demonstration` is false: limits, and the pickups' scale.
 pub const LIMITS: [&str; 5] =
     ["engine.egt_starting", "engine.egt_running", "engine.n1", "engine.n2", "engine.n2_overspeed_pct"];
+
+/// The figures of the start that a manual gives: the owner's to give once `engine.start.demonstration` is false.
+pub const STARTS: [&str; 7] = [
+    "engine.start.fuel_from_pct",
+    "engine.start.light_off_within_s",
+    "engine.start.starter_on_s",
+    "engine.start.starter_off_s",
+    "engine.start.starter_cycles",
+    "engine.start.starter_rest_s",
+    "engine.start.cool_below_c",
+];
 
 /// Without these two no shaft speed means anything.
 pub const SCALES: [&str; 2] = ["engine.n1_tach.rpm_at_100", "engine.n2_tach.rpm_at_100"];

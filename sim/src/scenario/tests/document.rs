@@ -20,7 +20,11 @@ fn tables(keys: &[Key]) -> String {
     let mut table = None;
     for key in keys {
         // A table of limits is small: its rows' keys stand among those of the engine.
-        let of = if key.path.starts_with("engine.") { "engine" } else { key.table() };
+        let of = match key.path {
+            path if path.starts_with("engine.start.") => "engine.start",
+            path if path.starts_with("engine.") => "engine",
+            _ => key.table(),
+        };
         if table != Some(of) {
             text += &heading(of, table.is_none());
             table = Some(of);

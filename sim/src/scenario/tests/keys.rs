@@ -11,7 +11,7 @@ use crate::world::course::CourseSettings;
 use crate::world::craft::Drive;
 use crate::world::crystal::CrystalSettings;
 use crate::world::driver::DriverSettings;
-use crate::world::engine::EngineSettings;
+use crate::world::engine::{DockSettings, EngineSettings};
 use crate::world::faults::FaultKind;
 use crate::world::guns::GunSettings;
 use crate::world::pickup::PickupSettings;
@@ -93,9 +93,13 @@ fn a_key_ends_with_its_unit() {
         ("us", "_us"),
         ("ns", "_ns"),
         ("kg", "_kg"),
+        ("g", "_g"),
+        ("V", "_v"),
+        ("milliohm", "_mohm"),
         ("N", "_n"),
         ("ppb/s", "_ppb_per_s"),
         ("degrees", "_deg"),
+        ("degrees C/s", "_c_s"),
     ];
     for key in all_keys() {
         let Takes::Number { unit, .. } = key.takes else { continue };
@@ -157,6 +161,10 @@ fn beside(key: &Key) -> String {
     let rest = match key.path {
         "rules.early_time_s" => "rules.early_costs = \"time\"\n".to_owned(),
         "engine.cold_below_c" => "engine.lit_above_c = 600\n".to_owned(),
+        "engine.lit_above_c" => "engine.start.cool_below_c = 50\n".to_owned(),
+        "engine.self_sustaining_pct" => "engine.start.fuel_from_pct = 5\n".to_owned(),
+        "engine.start.fuel_from_pct" => "engine.start.cranking_from_pct = 2\n".to_owned(),
+        "engine.start.starter_rest_s" => "engine.start.starter_off_s = 0\n".to_owned(),
         "run_in.cut_first" => run_in(
             "run_in.cut_last = 2\nrun_in.cut_bends = [[45.0, -30.001, 150.0], [44.992, -30.001, 150.0]]\n",
         ),
@@ -181,7 +189,10 @@ fn beside(key: &Key) -> String {
 fn every_key_of_a_settings_file_changes_the_settings() {
     for key in settings_keys::KEYS.iter().filter(|key| !is_in_rows(key)) {
         let others = beside(key);
-        if matches!(key.path, "engine.demonstration" | "engine.n2_overspeed_pct") {
+        if matches!(
+            key.path,
+            "engine.demonstration" | "engine.n2_overspeed_pct" | "engine.start.demonstration"
+        ) {
             continue;
         }
         let with = |value: &str| {
@@ -201,6 +212,7 @@ fn every_key_of_a_settings_file_changes_the_settings() {
             "run_in.entrance" => (another(key), "[44.99, -30.0]".to_owned()),
             "run_in.boat.speeds_m_s" => ("[0, 90]".to_owned(), "[0, 80]".to_owned()),
             "run_in.boat.pulls_m_s2" => ("[9, 0]".to_owned(), "[8, 0]".to_owned()),
+            "engine.bands_c" => ("[650, 750]".to_owned(), key.example()),
             _ => (another(key), key.example()),
         };
         assert_ne!(with(&written), with(&default), "{} = {written} has no effect", key.path);
@@ -272,6 +284,7 @@ fn every_key_of_a_heat_file_changes_the_heat() {
             "boat.drive.dock_to_line_m" => "3000".to_owned(),
             "boat.drive.milling_speed_m_s" => "40".to_owned(),
             "boat.antenna_to_bow_m" => "20".to_owned(),
+            "engine.idle_egt_c" => "500".to_owned(),
             "course.turn_radius_m" => "150".to_owned(),
             "receiver.white_sd_m" => "0.5".to_owned(),
             "crystal.boots_at_s" => "-5000".to_owned(),
@@ -320,6 +333,7 @@ fn everything_that_can_be_set_about_the_world_has_a_key() {
         ("boat", fields::<BoatSettings>()),
         ("boat.drive", fields::<DriverSettings>()),
         ("engine", fields::<EngineSettings>()),
+        ("engine.dock", fields::<DockSettings>()),
         ("thumb", fields::<ThumbSettings>()),
         ("guns", fields::<GunSettings>()),
         ("crystal", fields::<CrystalSettings>()),

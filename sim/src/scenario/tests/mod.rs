@@ -6,6 +6,7 @@ mod keys;
 mod properties;
 mod run_in;
 mod settings;
+mod start;
 mod wrong_events;
 mod wrong_heats;
 mod wrong_limits;

@@ -11,7 +11,8 @@ use crate::units::Instant;
 fn run(chip: &mut StrictChip, inputs: u64) {
     let (ring, _) = Ring::<64>::mount(chip).unwrap();
     let mut writer = Writer::new(ring);
-    writer.open(&Settings::bare());
+    let before = writer.sink().tail(chip, 100).unwrap();
+    writer.open(&Settings::bare(), before);
     for number in 0..inputs {
         let input = Input::Edge { line: Line::Button, active: number % 2 == 0 };
         writer.fed(Instant::from_micros(number * 1_000), &input, &Outputs::default(), None);
@@ -25,15 +26,15 @@ fn run(chip: &mut StrictChip, inputs: u64) {
 /// The number in the newest mark, looked for through so many pages.
 fn newest_mark(chip: &mut StrictChip, pages: u32) -> Option<u32> {
     let (ring, _) = Ring::<4>::mount(chip).unwrap();
-    let number = |record: &[u8]| match postcard::from_bytes(record) {
+    let number = |raw: crate::journal::Raw<'_>| match postcard::from_bytes(raw.record) {
         Ok(Record::Mark { number, .. }) => Some(number),
         _ => None,
     };
     ring.find_newest(chip, pages, number).unwrap()
 }
 
-/// What a reader of the whole record says, from the beginning of the newest run.
-fn last_mark_of_all(chip: &mut StrictChip) -> Option<u32> {
+/// The whole record.
+fn everything(chip: &mut StrictChip) -> Vec<u8> {
     let (ring, _) = Ring::<4>::mount(chip).unwrap();
     let (mut cursor, mut buffer, mut bytes) = (ring.oldest(), [0; PAGE], Vec::new());
     loop {
@@ -43,6 +44,12 @@ fn last_mark_of_all(chip: &mut StrictChip) -> Option<u32> {
             Found::Busy | Found::Nothing => {}
         }
     }
+    bytes
+}
+
+/// What a reader of the whole record says, from the beginning of the newest run.
+fn last_mark_of_all(chip: &mut StrictChip) -> Option<u32> {
+    let bytes = everything(chip);
     let marks = crate::journal::Reader::new(&bytes).filter_map(|entry| match entry {
         crate::journal::Entry::Record { record: Record::Mark { number, .. }, .. } => Some(number),
         _ => None,
@@ -80,4 +87,25 @@ fn no_more_pages_are_read_than_allowed() {
     run(&mut chip, 300);
     assert_eq!(newest_mark(&mut chip, 0), None);
     assert!(newest_mark(&mut chip, 10).is_some());
+}
+
+/// The chain goes on over starts of the program, wherever the pages divide the frames, and behind a frame that the power
+/// cut short.
+#[test]
+fn the_tail_of_the_record_on_the_chip_is_that_of_a_reader_of_everything() {
+    for inputs in (0..400).step_by(7) {
+        let mut chip = StrictChip::new(60, 16);
+        run(&mut chip, inputs);
+        let (mut ring, _) = Ring::<4>::mount(&mut chip).unwrap();
+        // The beginning of a frame that never became whole.
+        assert!(ring.frame(&[40, 0, 3, 1, 2]));
+        ring.flush();
+        while ring.poll(&mut chip, true).unwrap() != Activity::Idle {}
+        run(&mut chip, inputs / 3);
+        let (ring, _) = Ring::<4>::mount(&mut chip).unwrap();
+        let tail = ring.tail(&mut chip, 100).unwrap();
+        let bytes = everything(&mut chip);
+        assert!(tail.is_some());
+        assert_eq!(tail, crate::journal::Reader::new(&bytes).before(), "{inputs} inputs");
+    }
 }

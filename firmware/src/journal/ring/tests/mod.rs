@@ -9,6 +9,7 @@ mod finding;
 mod life;
 mod mounting;
 mod reading;
+mod suffered;
 
 use std::vec::Vec;
 
