@@ -93,10 +93,7 @@ pub fn compare(log: &Log, summary: &Summary, opinion: &Opinion, heat: &HeatParts
         summary.finish.map(|finish| (Figure { s: secs(finish.time), sigma_s: end_sigma }, None));
     let finish_second = opinion.race.finish_s.map(|s| (Figure { s, sigma_s: end_sigma }, None));
     if finish_dash.is_some() || finish_second.is_some() {
-        // The dash counts the heat's time on its own clock, whose crystal it has measured and does not take off [L8].
-        let crystal_s =
-            opinion.drift_ppm.unwrap_or_default().abs() * 1e-6 * opinion.race.finish_s.unwrap_or_default();
-        rows.push(row("finish", finish_dash, finish_second, allowed_s + crystal_s));
+        rows.push(row("finish", finish_dash, finish_second, allowed_s));
     }
     rows
 }

@@ -158,7 +158,7 @@ pub fn judge(journal: &[u8], asked: Asked) -> Result<Judgement, NoJudgement> {
     let heat = number.checked_sub(1).and_then(|place| heats.get(place)).ok_or(no_such)?;
     let settings = heat.settings(&lives).ok_or_else(|| spoiled(&integrity))?;
     let opinion = second::opinion(heat, &lives, settings);
-    let log = log_of(heat, &lives, settings, &replay, &opinion);
+    let log = log_of(journal, heat, (&lives, settings), &replay, &opinion);
     let summary = Summary::of(&log, Scale::DashZero);
     let compared = compare::compare(&log, &summary, &opinion, heat);
     let begins = heat.0.first().and_then(|part| lives.get(part.life)).map_or(0, |life| life.offset);
@@ -199,7 +199,13 @@ fn is_complete(integrity: &Integrity, summary: &Summary, begins: usize) -> bool 
 }
 
 /// The heat as a log; times count from the dash's last word on zero.
-fn log_of(heat: &HeatParts, lives: &[Life], settings: &Settings, replay: &Replay, opinion: &Opinion) -> Log {
+fn log_of(
+    journal: &[u8],
+    heat: &HeatParts,
+    (lives, settings): (&[Life], &Settings),
+    replay: &Replay,
+    opinion: &Opinion,
+) -> Log {
     let (mut decisions, mut zero, mut in_life) = (Vec::new(), None, usize::MAX);
     let (mut counts, mut edges) = (ReceiverCounts::default(), Vec::new());
     let mut scale = (Instant::BOOT, Span::ZERO);
@@ -241,7 +247,8 @@ fn log_of(heat: &HeatParts, lives: &[Life], settings: &Settings, replay: &Replay
         samples: Vec::new(),
         edges,
         true_crossings: Vec::new(),
-        journal: Vec::new(),
+        // For the account of the engine, which the record keeps beside the decisions.
+        journal: journal.to_vec(),
         digest: replay.digest,
         receiver: counts,
     }

@@ -12,7 +12,7 @@ use super::compare::{Compared, Figure, told};
 use super::fleet::{self, Fleet};
 use super::picture::Reach;
 use super::{Answer, Judgement, picture, text};
-use crate::report::settings;
+use crate::report::{settings, suffered};
 use crate::{timeline, words};
 
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
@@ -45,6 +45,7 @@ pub fn page(name: &str, judgement: &Judgement) -> io::Result<String> {
                 }
             }
             (exceedances(judgement))
+            (suffered::section(&judgement.log))
             (events(judgement))
             section { h2 { "Settings used" } (plain(&settings::rows(&judgement.log.settings))) }
         }

@@ -12,7 +12,7 @@ pub(crate) mod palette;
 mod run_in;
 pub mod settings;
 mod speed;
-mod suffered;
+pub(crate) mod suffered;
 mod track;
 
 use std::fs;

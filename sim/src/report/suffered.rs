@@ -40,7 +40,7 @@ fn account(log: &Log) -> Option<(Accounts, Vec<Line>)> {
 }
 
 /// The table of the page.
-pub(super) fn section(log: &Log) -> Markup {
+pub fn section(log: &Log) -> Markup {
     html! {
         section {
             h2 { "What the engine suffered" }
