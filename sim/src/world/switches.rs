@@ -82,3 +82,44 @@ impl Thrown {
         self.moves.get(from..self.done).unwrap_or_default().iter().map(|(_, line, on)| (*line, *on))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(ms: i64) -> Span {
+        Span::from_millis(ms)
+    }
+
+    #[test]
+    fn the_starter_gets_one_voltage_at_a_time_and_none_without_external_power() {
+        let mut panel = SwitchPanel::default();
+        panel.throw(Line::StarterLow, true);
+        panel.throw(Line::StarterHigh, true);
+        let got = |panel: &SwitchPanel| (panel.switches(true).low, panel.switches(true).high);
+        assert_eq!(got(&panel), (false, false));
+        panel.throw(Line::ExternalPower, true);
+        assert_eq!(got(&panel), (false, true));
+        panel.throw(Line::StarterHigh, false);
+        assert_eq!(got(&panel), (true, false));
+    }
+
+    #[test]
+    fn presses_are_thrown_in_the_order_of_time_and_each_once() {
+        let press = |ms, line, held: Option<i64>| Press { at: at(ms), line, held: held.map(at) };
+        let presses = [
+            press(500, Line::StartFuel, None),
+            press(100, Line::Igniter, Some(2_000)),
+            press(200, Line::Button, None),
+        ];
+        let mut thrown = Thrown::of(&presses, at(150));
+        assert_eq!(thrown.until(at(99)).count(), 0);
+        assert_eq!(
+            thrown.until(at(500)).collect::<Vec<_>>(),
+            [(Line::Igniter, true), (Line::StartFuel, true)]
+        );
+        thrown.push(at(2_200), Line::ExternalPower, true);
+        let rest = [(Line::StartFuel, false), (Line::Igniter, false), (Line::ExternalPower, true)];
+        assert_eq!(thrown.until(at(9_000)).collect::<Vec<_>>(), rest);
+    }
+}

@@ -88,7 +88,7 @@ link
     cockpit.begin(scene);
     dash.cover();
     awaited = true;
-    $("dock").hidden = scene.plan.mode !== "dock";
+    docked(scene.plan.mode === "dock");
     for (const box of SWITCHES) box.checked = false;
     buttons();
     hint(
@@ -170,6 +170,7 @@ function seeded() {
 function over() {
   under = false;
   sound.quiet();
+  docked(false);
   buttons();
 }
 
@@ -248,6 +249,12 @@ addEventListener("keydown", ({ code, repeat, target, ctrlKey, altKey, metaKey })
     return;
   KEYS[code]?.();
 });
+
+/** The dock's switches are there to be thrown. */
+function docked(on) {
+  $("dock").hidden = !on;
+  $("drive").classList.toggle("docked", on);
+}
 
 /** Both fuels off, and the igniter; the starter goes on turning and cools the engine. */
 function cut() {
