@@ -353,7 +353,9 @@ impl Dash {
         if gap {
             floor.end_violation();
         }
-        let race_time = self.clock.zero().map(|zero| self.now.since(zero.at));
+        // The fix's own moment, not its arrival (rule T1).
+        let at = self.timebase.instant(running).unwrap_or(self.now);
+        let race_time = self.clock.zero().map(|zero| at.since(zero.at));
         if race_time.is_some_and(|time| time >= -floor.from()) && !self.race.is_started() {
             floor.speed(running, fix.speed, out);
             self.race.owe_time(floor.owed());
@@ -396,7 +398,6 @@ impl Dash {
             self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         }
         self.engine.begin_heat();
-        self.race = Race::new(&self.settings.race, lap_length(&self.settings));
         self.floor = self.settings.floor.as_ref().map(SpeedFloor::new);
         self.zero_moved = None;
         (self.speech, self.advice_due, self.offered.finished) = (Speech::default(), Instant::BOOT, None);
@@ -467,5 +468,7 @@ fn distance_run(last: &LastFix, running: Utc, fix: &Fix) -> Millimetres {
     Millimetres::from_mm(mul_div(both, running.since(last.running).as_micros(), 2_000_000))
 }
 
+#[cfg(test)]
+mod boundaries;
 #[cfg(test)]
 mod tests;

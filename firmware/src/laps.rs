@@ -85,7 +85,7 @@ pub fn call(margin: Span, sigma: Span, too_close_sigmas: u8) -> Call {
     let margin = if planted(Mutant::SignLost) { margin.abs() } else { margin };
     if margin.abs() < reach && !planted(Mutant::BarIgnored) {
         Call::TooClose
-    } else if margin < Span::ZERO {
+    } else if margin < Span::ZERO || (planted(Mutant::LegalFromFive) && margin < Span::from_secs(5)) {
         Call::Early
     } else {
         Call::Legal
@@ -194,7 +194,8 @@ impl Race {
     /// What a crossing counts as (rules S1 to S3, L1 to L3).
     fn count(&self, crossed: &Crossed, zero: Option<&Zero>) -> Counted {
         let Some(zero) = zero else {
-            return if crossed.forward { Counted::Milling } else { Counted::WrongWay };
+            let misread = planted(Mutant::MillingMisread);
+            return if crossed.forward && !misread { Counted::Milling } else { Counted::WrongWay };
         };
         if !crossed.forward && !planted(Mutant::WrongWayCounts) {
             return Counted::WrongWay;
@@ -204,6 +205,9 @@ impl Race {
         }
         match &self.last_counted {
             None if crossed.margin(zero).0 < -self.settings.early_window && !planted(Mutant::WindowOpen) => {
+                Counted::Milling
+            }
+            None if planted(Mutant::LateStartsNothing) && crossed.margin(zero).0 > Span::from_secs(1) => {
                 Counted::Milling
             }
             None => Counted::Start,
@@ -267,7 +271,8 @@ impl Race {
         self.last_lap = Some(LapView { time, speed });
         out.push(Output::Lap { lap: self.laps_done, time, speed, sigma });
         self.begin_lap(crossed);
-        if self.laps_done >= self.laps_owed() {
+        let late = u16::from(planted(Mutant::FinishLate) && !self.is_early());
+        if self.laps_done >= self.laps_owed().saturating_add(late) {
             self.finished = true;
             // On the fixes' own scale from the start on: the board's crystal has no part in it.
             let time = self

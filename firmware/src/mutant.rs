@@ -47,11 +47,19 @@ pub enum Mutant {
     WrongWayCounts,
     /// L4: an early start owes nothing.
     NothingOwed,
+    /// S1: a crossing while the clock waits is taken for one the wrong way.
+    MillingMisread,
+    /// S3: a crossing a second after zero starts nothing any more.
+    LateStartsNothing,
+    /// S4: a margin of less than five seconds is not legal yet.
+    LegalFromFive,
+    /// L8: a heat without a penalty ends a lap late.
+    FinishLate,
 }
 
 impl Mutant {
     /// Every one of them.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 23] = [
         Self::BounceCounts,
         Self::LatenessKept,
         Self::LastAlone,
@@ -71,6 +79,10 @@ impl Mutant {
         Self::SoonCounts,
         Self::WrongWayCounts,
         Self::NothingOwed,
+        Self::MillingMisread,
+        Self::LateStartsNothing,
+        Self::LegalFromFive,
+        Self::FinishLate,
     ];
 
     /// The rule that it breaks.
@@ -96,6 +108,10 @@ impl Mutant {
             Self::SoonCounts => "L2",
             Self::WrongWayCounts => "L3",
             Self::NothingOwed => "L4",
+            Self::MillingMisread => "S1",
+            Self::LateStartsNothing => "S3",
+            Self::LegalFromFive => "S4",
+            Self::FinishLate => "L8",
         }
     }
 }

@@ -245,7 +245,13 @@ const fn mul_div_small(a: i64, b: i64, c: i64) -> Option<i64> {
     let half = (c / 2).saturating_abs();
     let nudged = if product < 0 { product.checked_sub(half) } else { product.checked_add(half) };
     let Some(nudged) = nudged else { return None };
-    nudged.checked_div(c)
+    let (of, by) = (nudged.unsigned_abs(), c.unsigned_abs());
+    if (of | by) >> 32 != 0 {
+        return nudged.checked_div(c);
+    }
+    // The board's chip divides 32 bits in a few cycles, and 64 by a routine of hundreds.
+    let Some(size) = (of as u32).checked_div(by as u32) else { return None };
+    Some(if (nudged < 0) != (c < 0) { -(size as i64) } else { size as i64 })
 }
 
 #[cfg(test)]

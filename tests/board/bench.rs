@@ -93,6 +93,10 @@ pub struct Feed {
     pub mean_cycles: u64,
     /// Cycles of the slowest.
     pub max_cycles: u64,
+    /// When that was over, on the board's clock, microseconds.
+    pub max_at_us: f64,
+    /// Cycles of the second slowest.
+    pub next_cycles: u64,
 }
 
 /// A change at a pin.

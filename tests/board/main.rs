@@ -10,6 +10,7 @@
 mod bench;
 mod facts;
 mod image;
+mod learned;
 mod played;
 mod proof;
 mod record;

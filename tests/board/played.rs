@@ -80,6 +80,12 @@ pub fn heat(name: &str) -> Heat {
     scenario::load(&path).unwrap_or_else(|report| panic!("{}", report.render(false)))
 }
 
+/// Hot laps with a boat to accept; they are no start, so they are played apart from the rest.
+pub fn hot_laps() -> Played {
+    let looks = [52_000, 62_030].map(|ms| Span::from_micros(ms * 1_000));
+    play("laps", &heat("laps"), Part::WHOLE, looks.to_vec())
+}
+
 fn play(name: &'static str, heat: &Heat, part: Part, looks: Vec<Span>) -> Played {
     let stimulus = Stimulus::new(heat, part, &looks).unwrap();
     let run = bench::play(name, &stimulus, &heat.settings);

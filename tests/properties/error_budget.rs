@@ -1,7 +1,7 @@
 //! The error budget is true: each part alone errs as `docs/error-budget.md` says, and together they err as their sum.
 //!
 //! Heats in the simulator with one part drawn and everything else exact, then with all of it. Figures are read from the
-//! page. A root mean square of n heats is known to one part in the root of 2n: 2 % for 1,000.
+//! page. A root mean square of n heats is known to one part in the root of 2n: 4 % for 400.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -13,7 +13,7 @@ use gunline::play::play;
 use gunline::scenario::{self, Heat};
 use rayon::prelude::*;
 
-const HEATS: u64 = if cfg!(debug_assertions) { 100 } else { 1_000 };
+const HEATS: u64 = if cfg!(debug_assertions) { 100 } else { 400 };
 
 /// How far measured and stated may be apart: a tenth, and in the debug profile three counting errors more.
 const WITHIN: f64 = if cfg!(debug_assertions) { 0.32 } else { 0.10 };

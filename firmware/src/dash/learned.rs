@@ -87,13 +87,17 @@ impl Dash {
         }
     }
 
-    /// When a hand that holds the button has held it for long enough.
-    pub(super) fn accept_due(&self) -> Option<Instant> {
+    /// When a hand that holds the button has held it for long enough. The feed from then on that takes the boat over lays
+    /// lanes anew: it takes more time and more of the stack than any other.
+    #[must_use]
+    pub fn accept_due(&self) -> Option<Instant> {
         self.offered.press.map(|since| since.plus(HOLD_TO_ACCEPT))
     }
 
-    /// No clock runs and none is to come, or the heat has been over for a while.
-    fn may_offer(&self, at: Instant) -> bool {
+    /// Whether a boat may be offered, and kept (rule G14): no clock runs and none is to come, or the heat has been over for a
+    /// while.
+    #[must_use]
+    pub fn may_offer(&self, at: Instant) -> bool {
         let idle =
             self.clock.zero().is_none() && self.waiting_schedule.is_none() && self.waiting_zero.is_none();
         let over = self.offered.finished.is_some_and(|finished| at.since(finished) >= AFTER_FINISH);

@@ -144,6 +144,7 @@ pub(super) fn with_run_in() -> Settings {
 /// A boat that keeps its 70 m/s will be 0.4 s late. Flat out it would be sooner, the more so the farther off it is:
 /// at the line itself there is nothing left to gain, and the number has come down to what the call will be.
 #[test]
+#[cfg_attr(not(feature = "run-in"), ignore = "this program has no run-in")]
 fn the_run_in_number_comes_down_to_the_call() {
     let settings = with_run_in();
     assert_eq!(settings.check(), Ok(()));
@@ -168,6 +169,7 @@ fn the_run_in_number_comes_down_to_the_call() {
 }
 
 #[test]
+#[cfg_attr(not(feature = "run-in"), ignore = "this program has no run-in")]
 fn without_a_fresh_fix_the_run_in_says_so() {
     let mut heat = Heat::new(&with_run_in(), 400);
     heat.run(-320, -300);

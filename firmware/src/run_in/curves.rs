@@ -172,7 +172,7 @@ fn solve(value: i32, low: i32, high: i32, of: impl Fn(i32) -> i32) -> i32 {
         }
     }
     let (from, to) = (of(a), of(b));
-    let inside = (value - from).clamp(0, (to - from).max(0));
+    let inside = (value - from).min(to - from).max(0);
     a + scaled_share(inside, to - from, b - a)
 }
 
@@ -196,13 +196,20 @@ fn gain(curve: &mut Curve, boat: &BoatModel) {
         for _ in 0..PARTS {
             let pull = boat.acceleration_mm_s2(MmPerSecond::from_mm_s(middle)).max(LEAST_MM_S2);
             let gained = i64::from(CELL / PARTS);
-            time += ((gained * TICKS) << 8) / i64::from(pull);
-            way += ((gained * i64::from(middle) * i64::from(EIGHTHS)) << 8) / i64::from(pull);
+            time += quotient((gained * TICKS) << 8, pull);
+            way += quotient((gained * i64::from(middle) * i64::from(EIGHTHS)) << 8, pull);
             middle += CELL / PARTS;
         }
         *end_time = kept(time >> 8);
         *end_way = kept(way >> 8);
     }
+}
+
+/// A quotient of what is less than 2^40 by less than 2^24, both more than nothing: two divisions of 32 bits, because one of
+/// 64 takes the board's chip many times as long, and a boat is drawn in 4,096 of them.
+fn quotient(of: i64, by: i32) -> i64 {
+    let (high, low, by) = ((of >> 8) as u32, (of & 0xFF) as u32, by.max(1).cast_unsigned());
+    (i64::from(high / by) << 8) + i64::from(((high % by) << 8 | low) / by)
 }
 
 /// Sums up coasting: dv/dx = -k v, so the way between cells n and n + 1 is ln((n + 1) / n) / k and the time
@@ -218,7 +225,7 @@ fn coast(curve: &mut Curve, boat: &BoatModel) {
         let (square, one) = ((z * z) >> 30, 1_i64 << 30);
         let ln = 2 * ((z * (one + square / 3 + ((square * square) >> 30) / 5)) >> 30);
         way += (e_fold * ln) >> 20;
-        time += (e_fold << 12) / (cell * (cell + 1));
+        time += (e_fold << 12).checked_div(cell * (cell + 1)).unwrap_or(0);
         *end_way = kept(way >> 10);
         // Eighths over cells of 1,024 mm/s: 2^15 ticks / (8 * 2^10) = 4.
         *end_time = kept(time >> 10);
@@ -234,6 +241,15 @@ fn kept(sum: i64) -> i32 {
 mod tests {
     use super::super::boat::Pull;
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Against the language's own division.
+        #[test]
+        fn two_short_divisions_make_a_long_one(of in 0..1_i64 << 40, by in 1..1 << 24) {
+            prop_assert_eq!(quotient(of, by), of / i64::from(by));
+        }
+    }
 
     fn curves_of(boat: &BoatModel) -> Curves {
         let mut curves = Curves::blank();

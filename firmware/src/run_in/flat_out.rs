@@ -159,7 +159,7 @@ impl<'a> Run<'a> {
             cut = shorter;
             next = self.stepped(&self.spool.over(self.open_for, cut), missing);
         }
-        self.gain(next.speed.min(most), next.way.clamp(0, self.left - end), cut);
+        self.gain(next.speed.min(most), next.way.min(self.left - end).max(0), cut);
     }
 
     /// A step of time: the pull is taken at its middle, the way by Simpson's mean of three speeds.
@@ -310,12 +310,12 @@ impl<'a> Run<'a> {
         let [lag, time, begin, end] =
             [self.spool.lag(), free.time.min(1 << 20), self.missing, self.spool.missing(self.open_for)]
                 .map(|t| t >> 5);
-        if lag == 0 || self.speed <= free.from_speed {
+        if lag <= 0 || self.speed <= free.from_speed {
             return 0;
         }
         let way = time - 2 * begin + 2 * end + time * end / lag;
         let speed = (time - begin + end).max(1);
-        let gained = (self.speed - free.from_speed) * 1_000 / self.speed;
+        let gained = (self.speed - free.from_speed) * 1_000 / self.speed.max(1);
         (gained * begin / lag * way.max(0) / speed).clamp(0, 1_000)
     }
 }

@@ -144,7 +144,11 @@ fn with_cut(bends: &[Bend], cut: &Cut) -> Result<Vec<Bend, { BENDS_MAX + CUT_BEN
         (Some(before), Some(after)) if first <= last => (before, after),
         _ => return Err(LaneFault::Bends),
     };
-    Ok(before.iter().chain(&cut.bends).chain(after).copied().collect())
+    let mut whole = Vec::new();
+    for piece in [before, &cut.bends, after] {
+        whole.extend_from_slice(piece).map_err(|_| LaneFault::Bends)?;
+    }
+    Ok(whole)
 }
 
 /// The bends as this boat meets them.
@@ -227,15 +231,18 @@ fn arc(
     let radius = Millimetres::from_mm(circle.radius.abs());
     let limit = boat.bend_speed(radius);
     let steps = (angle + STEP_NANO - 1) / STEP_NANO;
+    let up_to = |step: i64| (angle * step).checked_div(steps).unwrap_or(0);
+    // The arc up to here, rounded once, so that rounding does not add up.
+    let mut before = Millimetres::ZERO;
     for step in 0..steps {
-        let turned = sin_cos(side * (angle * step / steps));
+        let turned = sin_cos(side * up_to(step));
         let normal = Normal {
             along: scaled(arrives.along, turned.cos) - scaled(arrives.past, turned.sin),
             past: scaled(arrives.along, turned.sin) + scaled(arrives.past, turned.cos),
         };
-        // The rest of the arc up to here, so that rounding does not add up.
-        let run = arc_length(angle * (step + 1) / steps, radius) - arc_length(angle * step / steps, radius);
-        push(course, Laid { point: on(circle, normal), limit, run: Some(run) })?;
+        let after = arc_length(up_to(step + 1), radius);
+        push(course, Laid { point: on(circle, normal), limit, run: Some(after - before) })?;
+        before = after;
     }
     push(course, Laid { point: on(circle, leaves), limit: MmPerSecond::MAX, run: None })
 }
@@ -263,5 +270,5 @@ fn distance(along: i64, past: i64) -> i64 {
 
 /// The root, rounded down; nothing for what has none.
 fn root(square: i64) -> i64 {
-    square.max(0).isqrt()
+    i64::try_from(square.max(0).unsigned_abs().isqrt()).unwrap_or(i64::MAX)
 }

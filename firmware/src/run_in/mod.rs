@@ -196,9 +196,10 @@ impl RunIn {
 
     fn lay_lanes(&mut self) -> Result<(), RunInFault> {
         let RunInSettings { lane, boat, .. } = &self.settings;
-        self.lane.lay(lane, None, &self.line, boat).map_err(RunInFault::Lane)?;
+        self.lane.lay(lane, None, &self.line, boat, None).map_err(RunInFault::Lane)?;
         if let Some(way) = self.cut.as_mut() {
-            way.lay(lane, lane.cut.as_ref(), &self.line, boat).map_err(RunInFault::Lane)?;
+            let same = Some(&self.lane.planner);
+            way.lay(lane, lane.cut.as_ref(), &self.line, boat, same).map_err(RunInFault::Lane)?;
         }
         let entrance = lane.entrance.and_then(|mark| Point::new(self.line.beside(mark)));
         let fixed_within = entrance.and_then(|point| self.lane.ring.nearest(point));
@@ -352,10 +353,11 @@ impl Way {
         by_cut: Option<&Cut>,
         line: &StartLine,
         boat: &BoatModel,
+        same_boat: Option<&Planner>,
     ) -> Result<(), LaneFault> {
         lane::lay_out(&mut self.ring, lane, by_cut, line, boat)?;
         let stretches = self.ring.stretches().map_err(LaneFault::Ring)?;
-        self.planner.prepare(&stretches, boat).ok_or(LaneFault::Bends)
+        self.planner.prepare(&stretches, boat, same_boat).ok_or(LaneFault::Bends)
     }
 
     /// Whether [`Way::lay`] would do.

@@ -176,7 +176,7 @@ impl Plan {
     /// By how much sooner he may cross, because he has gone by now and no fix shows it yet.
     fn unseen(&self, now: Utc, response: Span) -> Span {
         let since = self.told.map_or(Span::ZERO, |told| now.since(told));
-        part(since.clamp(Span::ZERO, response + UNSEEN), self.growth, ONE)
+        part(since.min(response + UNSEEN).max(Span::ZERO), self.growth, ONE)
     }
 
     /// What it comes to at a moment not long after the fix.
@@ -319,10 +319,10 @@ fn wait(
     let newton = |waited: Span, time: Span, forecast: &Forecast| {
         let growth = growth(seen.speed, forecast).max(ONE / 50);
         let step = mul_div((left - time).as_micros(), ONE, growth);
-        (waited + Span::from_micros(step)).clamp(Span::ZERO, most)
+        (waited + Span::from_micros(step)).min(most).max(Span::ZERO)
     };
     let mut waited = guess
-        .map_or_else(|| newton(Span::ZERO, now.time, &now.forecast), |guess| guess.clamp(Span::ZERO, most));
+        .map_or_else(|| newton(Span::ZERO, now.time, &now.forecast), |guess| guess.min(most).max(Span::ZERO));
     for _ in 0..WAIT_STEPS {
         let before = waited;
         let forecast = planner.crossing(&after(seen, before + response, Span::ZERO));

@@ -92,7 +92,7 @@ impl Planner {
     #[must_use]
     pub fn new(stretches: &[Stretch], boat: &BoatModel) -> Option<Self> {
         let mut planner = Self::blank();
-        planner.prepare(stretches, boat)?;
+        planner.prepare(stretches, boat, None)?;
         Some(planner)
     }
 
@@ -101,10 +101,19 @@ impl Planner {
         Self { curves: Curves::blank(), spool: Spool::NONE, reaches: Vec::new(), lap: 0 }
     }
 
-    /// The same as [`Planner::new`], where the planner stands, because it is large.
-    pub(super) fn prepare(&mut self, stretches: &[Stretch], boat: &BoatModel) -> Option<()> {
+    /// The same as [`Planner::new`], where the planner stands, because it is large. Another lane's planner of the same boat
+    /// has its curves already: to draw them is most of the work.
+    pub(super) fn prepare(
+        &mut self,
+        stretches: &[Stretch],
+        boat: &BoatModel,
+        same_boat: Option<&Self>,
+    ) -> Option<()> {
         self.lap = reach_back(stretches, &mut self.reaches)?;
-        self.curves.draw(boat);
+        match same_boat {
+            Some(drawn) => self.curves.clone_from(&drawn.curves),
+            None => self.curves.draw(boat),
+        }
         self.spool = Spool::new(boat.lag);
         self.look_back();
         self.look_ahead();
@@ -165,10 +174,10 @@ impl Planner {
     }
 
     fn flat_out(&self, standing: &Standing, weigh: bool) -> Forecast {
-        let left = standing.to_line.as_mm().clamp(0, self.lap().as_mm());
+        let left = standing.to_line.as_mm().min(self.lap().as_mm()).max(0);
         let left = i32::try_from(left).unwrap_or(0) * EIGHTHS;
         let speed = standing.speed.as_mm_s().clamp(0, SPEED_MAX.as_mm_s());
-        let open_for = ticks_of(standing.open_for).clamp(0, i64::from(self.spool.done()));
+        let open_for = ticks_of(standing.open_for).min(i64::from(self.spool.done())).max(0);
         let mut run = self.run(left, speed, i32::try_from(open_for).unwrap_or(0));
         run.weigh = weigh;
         let first = self.reaches.partition_point(|reach| reach.end >= left);

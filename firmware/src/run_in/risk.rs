@@ -71,7 +71,8 @@ pub fn quantile_milli(risk_ppm: u32) -> u32 {
     match (below, QUANTILES.get(above)) {
         (Some((ppm0, z0)), Some((ppm1, z1))) => {
             // Both fall together: the quantile as the risk grows.
-            let fallen = u64::from(z0 - z1) * u64::from(risk - ppm0) / u64::from(ppm1 - ppm0);
+            let fallen = u64::from(z0 - z1) * u64::from(risk - ppm0);
+            let fallen = fallen.checked_div(u64::from(ppm1 - ppm0)).unwrap_or(0);
             z0 - u32::try_from(fallen).unwrap_or(0)
         }
         (Some((_, z)), None) => *z,

@@ -101,7 +101,8 @@ impl Ring {
         }
         let on_line = Laid { point, run: of_run(run - first), ..laid };
         course.insert(before + 1, on_line).map_err(|_| RingFault::TooMany)?;
-        course.rotate_left(before + 1);
+        let begin = (before + 1).min(course.len());
+        course.rotate_left(begin);
         self.measure(course)
     }
 
@@ -193,7 +194,7 @@ impl Ring {
         let aside = ((along * y - past * x) >> 14) as i32;
         let beyond = if on < 0 { on } else { (on - run).max(0) };
         let aside = aside.abs().saturating_add(beyond.abs());
-        (aside <= reach).then_some(BesideSegment { to_line: begin - on.clamp(0, run), aside })
+        (aside <= reach).then_some(BesideSegment { to_line: begin - on.min(run).max(0), aside })
     }
 }
 
@@ -229,5 +230,6 @@ fn run(course: &Course, place: usize) -> i64 {
 }
 
 fn length(along: i64, past: i64) -> i64 {
-    along.saturating_mul(along).saturating_add(past.saturating_mul(past)).max(0).isqrt()
+    let square = |part: i64| part.unsigned_abs().saturating_mul(part.unsigned_abs());
+    i64::try_from(square(along).saturating_add(square(past)).isqrt()).unwrap_or(i64::MAX)
 }

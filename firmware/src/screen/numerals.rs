@@ -54,7 +54,7 @@ where
 {
     let glyphs: i32 = face.iter().map(|glyph| glyph.width() * across).sum();
     let gaps = i32::try_from(face.len()).unwrap_or(1).saturating_sub(1).max(1);
-    let gap = ((band.width - glyphs) / gaps).clamp(across, 2 * across);
+    let gap = ((band.width - glyphs) / gaps).min(2 * across).max(across);
     let mut x = band.x + (band.width - glyphs - gaps * gap) / 2;
     let y = band.y + (band.height - GRID_ROWS * down) / 2;
     for glyph in face {

@@ -119,6 +119,40 @@ fn a_week_rollover_does_not_move_a_running_clock() {
     assert_eq!(timebase.instant(label(100_000_000)).unwrap(), race_zero);
 }
 
+/// Without pulses the running clock is that of arrivals, 60 ms behind each fix that came as usual, 70 ms late.
+#[test]
+fn without_pulses_a_fix_counts_from_50_ms_before_its_moment_to_950_ms_after_it() {
+    let (mut timebase, board) = (timebase(), Board { ppb: 0 });
+    (0..30).for_each(|s| second(&mut timebase, &board, s, false));
+    let (soon, behind) = (Err(Refused::FromTheFuture), Err(Refused::LabelOutOfStep));
+    let good = Ok(label(30_000_000));
+    // How long after its moment it comes; 10 ms of that the arrivals hide.
+    for (after_us, expected) in
+        [(-41_000, soon), (-40_000, good), (70_000, good), (959_000, good), (960_000, behind)]
+    {
+        let arrived = board.at(30_000_000 + after_us);
+        assert_eq!(timebase.clone().label(arrived, label(30_000_000)), expected, "{after_us} us");
+    }
+}
+
+/// The same leap second and the same rollover with no pulse to hold on to.
+#[test]
+fn without_pulses_labels_that_jump_do_not_move_a_running_clock() {
+    for by in [-1_000_000, 5_000_000, -7 * 86_400 * 1_024 * 1_000_000] {
+        let (mut timebase, board) = (timebase(), Board { ppb: 0 });
+        (0..20).for_each(|s| second(&mut timebase, &board, s, false));
+        let race_zero = timebase.instant(label(100_000_000)).unwrap();
+        let placed = (200..300_i64).map(|tenth| {
+            let us = tenth * 100_000;
+            timebase.label(board.at(us + 70_000), label(us + by))
+        });
+        let refused = placed.collect::<std::vec::Vec<_>>().iter().filter(|it| it.is_err()).count();
+        assert_eq!(refused, 2, "{by}: the third label alike is believed");
+        assert_eq!(timebase.instant(label(100_000_000)).unwrap(), race_zero, "{by}");
+        assert_eq!(timebase.running_of_label(label(40_000_000 + by)), label(40_000_000), "{by}");
+    }
+}
+
 #[test]
 fn one_late_burst_is_not_a_jump_of_the_labels() {
     let (mut timebase, board) = (timebase(), Board { ppb: 0 });

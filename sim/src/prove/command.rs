@@ -59,7 +59,7 @@ pub const FINISH: [(&str, &str); 2] = [("L4", "laps owed"), ("L8", "the finish")
 /// Explores, prints, and writes what it found against the rules.
 ///
 /// # Errors
-/// 1 with a rule broken or the search cut short, 3 when the disk or the threads fail; with words.
+/// 1 with a rule broken, never put to the test, or the search cut short, 3 when the disk or the threads fail; with words.
 pub fn run(words: &ProveWords) -> Result<(), (u8, String)> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(words.threads.unwrap_or(0)).build();
     let pool = pool.map_err(|error| (3, format!("error: cannot start threads: {error}")))?;
@@ -86,18 +86,24 @@ pub fn run(words: &ProveWords) -> Result<(), (u8, String)> {
     if !found.closed {
         return Err((1, "not proved: the search was cut short".to_owned()));
     }
-    Ok(())
+    match rules().find(|(rule, _)| verdict(&found, rule) == NOT_REACHED) {
+        Some((rule, _)) => Err((1, format!("not proved: rule {rule} was never put to the test"))),
+        None => Ok(()),
+    }
 }
 
 fn rules() -> impl Iterator<Item = (&'static str, &'static str)> {
     RULES.into_iter().chain(FINISH)
 }
 
+/// What is said of a rule that no state ever asked for.
+const NOT_REACHED: &str = "not reached";
+
 /// `held`, `broken`, or why neither can be said.
 fn verdict(found: &Found, rule: &str) -> &'static str {
     match (found.broken.contains_key(rule), found.demanded.get(rule), found.closed) {
         (true, ..) => "BROKEN",
-        (false, None, _) if !is_implied(rule) => "not reached",
+        (false, None, _) if !is_implied(rule) => NOT_REACHED,
         (false, _, false) => "held so far",
         (false, _, true) => "held",
     }
@@ -119,10 +125,7 @@ fn table(found: &Found, took: Duration, out: &mut dyn Write) -> io::Result<()> {
             writeln!(out, "     after {} happenings: {}", counter.steps.len(), counter.breach.says)?;
         }
     }
-    writeln!(
-        out,
-        "\nThe dash advises; the race officials decide. What the proof leaves out: docs/officials.md."
-    )
+    writeln!(out, "\nThe dash advises; the race officials decide. What the proof leaves out: docs/proof.md.")
 }
 
 fn lines(found: &Found, took: Duration, out: &mut dyn Write) -> io::Result<()> {

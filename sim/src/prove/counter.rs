@@ -62,24 +62,42 @@ antenna_to_bow_m = 0.0
 [thumb]
 reaction_mean_s = 0.19
 reaction_sd_s = 0.04
+
+[crystal]
+sd_ppm = 0.0
 ";
 
 /// The heat file's text.
 fn heat(counter: &Counter, track: &str) -> String {
     let mut text = format!(
         "# Breaks rule {}: {}.\n# Found by `gunline prove`. All of it is invented.\n\ntitle = \"A way to break rule {}\"\n\
-         settings = \"line.toml\"\nseed = 1\n\n[start]\nzero_utc = {}\nscheduled = {}\n\n[boat]\nrecording = \"{track}\"\n",
+         settings = \"line.toml\"\nseed = 1\n\n[start]\nzero_utc = {}\nscheduled = {}\n\n[crystal]\nerror_sd_ppm = 0.0\n\n[boat]\nrecording = \"{track}\"\n",
         counter.breach.rule,
         counter.breach.says,
         counter.breach.rule,
         rfc3339(utc(ZERO)),
         counter.scheduled,
     );
-    for step in counter.steps.iter().filter(|step| step.event != Event::Quiet) {
+    for (place, step) in counter.steps.iter().enumerate() {
+        let row = match step.event {
+            Event::Quiet => continue,
+            Event::Pulses => silence(&counter.steps, place),
+            _ => row(step),
+        };
         // Writing to a text cannot fail.
-        let _ = write!(text, "\n# {}\n{}", step.event.words(), row(step));
+        let _ = write!(text, "\n# {}\n{row}", step.event.words());
     }
     text
+}
+
+/// Pulses that go stay away until they come back, or to the end: one fault from there to then.
+fn silence(steps: &[Step], place: usize) -> String {
+    let changes = |steps: &[Step]| steps.iter().filter(|step| step.event == Event::Pulses).count();
+    let (before, after) = steps.split_at(place);
+    let (Some(gone), false) = (after.first(), changes(before) % 2 == 1) else { return String::new() };
+    let back = after.iter().skip(1).find(|step| step.event == Event::Pulses).or(after.last());
+    let for_s = back.map_or(0, |back| back.at - gone.at).max(1_000_000) as f64 / 1e6;
+    format!("[[fault]]\nat = \"{}\"\nkind = \"pps-lost\"\nfor_s = {for_s:.3}\n", race_time(gone.at - ZERO))
 }
 
 fn row(step: &Step) -> String {
@@ -95,8 +113,7 @@ fn row(step: &Step) -> String {
         Event::Forward | Event::Backward => {
             format!("# on the line at {}\n", race_time(step.at - ZERO + 350_000))
         }
-        Event::Pulses => format!("# at {at}; a recording has no pulses\n"),
-        Event::Quiet => String::new(),
+        Event::Pulses | Event::Quiet => String::new(),
     }
 }
 

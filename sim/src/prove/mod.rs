@@ -4,7 +4,7 @@
 //! [`search`] goes through all that can be reached, breadth first, until nothing new is left. A difference is a rule
 //! broken, and the way there becomes a heat file ([`counter`]) that `gunline run` plays.
 //!
-//! What is abstracted is said in `docs/officials.md`: the moments are the two sides of each boundary, the crystal is
+//! What is abstracted is said in `docs/proof.md`: the moments are the two sides of each boundary, the crystal is
 //! perfect, the receiver exact.
 
 pub mod book;

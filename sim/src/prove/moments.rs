@@ -13,9 +13,10 @@ use firmware::resume::CarriedCrossing;
 use super::book::{Figures, Seen};
 use super::stage::{CROSSING_TAKES, Event, Stage, micros};
 
-/// About the moment at which a press would put zero where it is: far outside, beyond the gate, exact, inside the gate,
-/// far outside. Half a millisecond off the whole seconds, where counts sound. Microseconds.
-const PRESSES: [i64; 5] = [-6_000_000, -1_000_000, 500, 50_500, 6_000_000];
+/// About the moment at which a press would put zero where it is: far outside, beyond the gate, exact, inside the gate
+/// and after a press that was exact, far outside. Half a millisecond off the whole seconds, where counts sound.
+/// Microseconds.
+const PRESSES: [i64; 5] = [-6_000_000, -1_000_000, 500, 140_500, 6_000_000];
 
 /// The same of a closure.
 const CLOSURES: [i64; 4] = [-5_500_000, -1_200_000, 700, 5_500_000];

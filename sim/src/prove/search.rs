@@ -12,8 +12,12 @@ use rayon::prelude::*;
 use super::moments::{key, next};
 use super::stage::{Breach, Event, Findings, Scene, Stage};
 
-/// Stages worked on at once: enough for all threads, and not more than memory likes.
-const BLOCK: usize = 2_048;
+/// Stages worked on at once: enough for all threads. Each holds a dash of 22 KB, so a block is let go as soon as it is
+/// worked through.
+const BLOCK: usize = 512;
+
+/// Some of a layer's stages, by their names.
+type Block = Vec<(u32, Stage)>;
 
 /// One happening on the way to a breach.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,11 +98,12 @@ struct Search<'a> {
 #[must_use]
 pub fn search(scene: &Scene, bounds: Bounds, progress: &ProgressBar) -> Found {
     let mut search = Search { scene, seen: HashSet::new(), origins: Vec::new(), found: Found::default() };
-    let mut layer = search.begin();
+    let mut layer = vec![search.begin()];
     while !layer.is_empty() && search.found.depth < bounds.depth {
         let mut following = Vec::new();
-        for block in layer.chunks(BLOCK) {
-            let yielded = search.work(block);
+        for block in layer {
+            let yielded = search.work(&block);
+            drop(block);
             search.enter(yielded, &mut following);
             progress.set_position(search.found.transitions);
             progress.set_message(format!("{} states, depth {}", search.found.states, search.found.depth));
@@ -114,7 +119,7 @@ pub fn search(scene: &Scene, bounds: Bounds, progress: &ProgressBar) -> Found {
 }
 
 impl Search<'_> {
-    fn begin(&mut self) -> Vec<(u32, Stage)> {
+    fn begin(&mut self) -> Block {
         let mut layer = Vec::new();
         for stage in self.scene.beginnings() {
             let id = self.name(Origin { from: u32::MAX, event: Event::Quiet });
@@ -155,7 +160,7 @@ impl Search<'_> {
         block.par_iter().map(of).collect()
     }
 
-    fn enter(&mut self, yielded: Vec<Yield>, following: &mut Vec<(u32, Stage)>) {
+    fn enter(&mut self, yielded: Vec<Yield>, following: &mut Vec<Block>) {
         for Yield { transitions, candidates, breaches, demanded } in yielded {
             self.found.transitions += transitions;
             demanded.into_iter().for_each(|(rule, n)| *self.found.demanded.entry(rule).or_default() += n);
@@ -168,7 +173,10 @@ impl Search<'_> {
             for Candidate { key, origin, stage } in candidates {
                 if self.seen.insert(key) {
                     let id = self.name(origin);
-                    following.push((id, stage));
+                    match following.last_mut().filter(|block| block.len() < BLOCK) {
+                        Some(block) => block.push((id, stage)),
+                        None => following.push(vec![(id, stage)]),
+                    }
                 }
             }
         }

@@ -361,6 +361,8 @@ impl Stage {
             let rule = match (demand, fact) {
                 (Some((_, wanted)), Some(fact)) if same(wanted, fact) => continue,
                 (Some((rule, _)), _) => rule,
+                // A count belongs to its own second, whatever else happens then.
+                (None, Some(fact @ (Fact::Count | Fact::ZeroSound))) => fact.forbidden_by(),
                 (None, Some(fact)) => extra.unwrap_or(fact.forbidden_by()),
                 (None, None) => continue,
             };

@@ -76,3 +76,25 @@ fn a_way_of_the_search_plays_as_a_heat_to_the_same_call() {
     // Millimetres of a sentence and milliseconds of a heat file.
     assert!((margin + 3_000_000).abs() < 2_000, "{margin}");
 }
+
+/// Pulses that go, come back and go again are two faults of a heat file; the last lasts to the end.
+#[test]
+fn pulses_that_go_stand_in_the_heat_file_as_faults() {
+    let at = |s: i64, event| Step { at: s * 1_000_000, event };
+    let steps = vec![
+        at(30, Event::Pulses),
+        at(40, Event::Pulses),
+        at(50, Event::Press),
+        at(60, Event::Pulses),
+        at(90, Event::Contact),
+    ];
+    let breach = Breach { rule: "C11", says: "nothing: a way to try the writing".to_owned() };
+    let dir = std::env::temp_dir().join(format!("gunline-prove-pulses-{}", std::process::id()));
+    let path = counter::write(&Counter { breach, scheduled: true, steps }, &dir).unwrap();
+    let text = fs::read_to_string(&path).unwrap();
+    let loaded = scenario::load(&path).map_err(|report| report.render(false));
+    fs::remove_dir_all(&dir).unwrap();
+    loaded.unwrap();
+    let lasts: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("for_s = ")).collect();
+    assert_eq!((text.matches("pps-lost").count(), lasts), (2, vec!["10.000", "30.000"]));
+}

@@ -24,7 +24,7 @@ export class Meter {
         this.deepEnd = find('GUNLINE_DEEP_STACK') ?? RAM_START;
         this.deepStart = this.deepEnd + (program.sizes?.get('GUNLINE_DEEP_STACK') ?? 0);
         this.deepestOfDeep = 0;
-        this.feeds = { count: 0, cycles: 0, max: 0, max_at_us: 0 };
+        this.feeds = { count: 0, cycles: 0, max: 0, max_at_us: 0, next: 0 };
         this.powered = { nanos: 0, asleep: 0, longestAwake: 0, instructions: 0 };
         this.overflowsBefore = 0;
         this.chip = null;
@@ -80,6 +80,7 @@ export class Meter {
     feedTook(cycles) {
         this.feeds.count++;
         this.feeds.cycles += cycles;
+        this.feeds.next = Math.max(this.feeds.next, Math.min(this.feeds.max, cycles));
         if (cycles <= this.feeds.max) return;
         this.feeds.max = cycles;
         this.feeds.max_at_us = this.chip.clock.now / 1000;
@@ -122,6 +123,7 @@ export class Meter {
                 mean_cycles: Math.round(share(feeds.cycles, feeds.count)),
                 max_cycles: feeds.max,
                 max_at_us: feeds.max_at_us,
+                next_cycles: feeds.next,
             },
             stack_high_water_bytes: this.deepest,
             deep_stack_high_water_bytes: this.deepestOfDeep,

@@ -12,15 +12,16 @@ use firmware::dash::Dash;
 use firmware::engine::Engine;
 use firmware::input::Input;
 use firmware::io::sounder::Sounder;
-use firmware::output::Outputs;
+use firmware::output::{Output, Outputs};
 use firmware::resume::CarriedZero;
 use firmware::settings::Settings;
 use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
 use crate::log;
+use crate::stacks;
 use crate::stamps::N2_TURNS;
-use crate::store::Store;
+use crate::store::{Kept, Store};
 
 /// The dash and those that hear of each decision.
 pub struct Door<SPI: 'static> {
@@ -36,13 +37,26 @@ pub struct Door<SPI: 'static> {
     pub zero: Option<CarriedZero>,
     /// Something was decided since it was last asked: see [`Door::news`].
     is_news: bool,
+    /// The boat in force, as far as the chip knows it.
+    boat: Boat,
+}
+
+/// Whether the chip holds the boat that the dash runs on.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Boat {
+    /// It does, or nobody has asked for that.
+    Kept,
+    /// The driver has accepted what hot laps have taught (rule G15), and the settings with it wait for the chip.
+    Waits,
+    /// They are on their way.
+    OnItsWay,
 }
 
 impl<SPI: SpiDevice> Door<SPI> {
     /// The door to a fresh dash; its journal begins.
     pub fn new(dash: &'static mut Dash, store: &'static mut Store<SPI>) -> Self {
         store.open(dash.settings());
-        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true }
+        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true, boat: Boat::Kept }
     }
 
     /// A fresh dash on other settings takes the old one's place.
@@ -52,7 +66,7 @@ impl<SPI: SpiDevice> Door<SPI> {
         let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
         begin(room, settings);
         self.store.open(settings);
-        (self.inputs, self.zero, self.is_news) = (0, None, true);
+        (self.inputs, self.zero, self.is_news, self.boat) = (0, None, true, Boat::Kept);
         if let Some(accounts) = suffered {
             self.take(at, Input::Suffered(accounts));
         }
@@ -82,6 +96,30 @@ impl<SPI: SpiDevice> Door<SPI> {
         self.dash.race_time(now).is_some() || self.zero.is_some()
     }
 
+    /// Whether the chip may be erased: not while a clock runs. A boat that was accepted after a finish need not wait until
+    /// the clock is cleared, though: who switches off then would lose it.
+    pub fn may_erase(&self, now: Instant) -> bool {
+        !self.clock_runs(now) || (self.boat != Boat::Kept && self.dash.may_offer(now))
+    }
+
+    /// Gives the settings with an accepted boat to the chip, which may be busy: then at another turn.
+    #[inline(never)]
+    pub fn keep_boat(&mut self, buffer: &mut [u8; Settings::ENCODED_MAX]) {
+        if self.boat == Boat::Waits && self.store.keep(self.dash.settings().encode(buffer)).is_ok() {
+            self.boat = Boat::OnItsWay;
+        }
+    }
+
+    /// What became of settings on their way to the chip: true if they were the dash's own, for the sake of a boat. A chip
+    /// that does not take them is not asked again: they are in force and in the record all the same.
+    pub fn is_boat_s(&mut self, kept: Option<&Kept>) -> bool {
+        let is_ours = self.boat == Boat::OnItsWay && kept.is_some();
+        if is_ours {
+            self.boat = Boat::Kept;
+        }
+        is_ours
+    }
+
     /// How many probes the settings name.
     pub fn fitted(&self) -> u8 {
         self.dash.settings().engine.probes
@@ -96,7 +134,12 @@ impl<SPI: SpiDevice> Door<SPI> {
     #[inline(never)]
     fn feed<T>(&mut self, at: Instant, input: Input, answer: impl FnOnce(&Outputs) -> T) -> T {
         let mut decided = Outputs::default();
-        gunline_feed(self.dash, at, input, &mut decided);
+        // Lanes may be laid anew then, which takes the deep stack.
+        if self.dash.accept_due().is_some_and(|due| due <= at) {
+            stacks::lend(&mut (&mut *self.dash, at, input, &mut decided), feed_deep);
+        } else {
+            gunline_feed(self.dash, at, input, &mut decided);
+        }
         self.inputs = self.inputs.saturating_add(1);
         let carried = self.dash.carried(at);
         self.zero = carried.and_then(|carried| carried.zero());
@@ -105,8 +148,18 @@ impl<SPI: SpiDevice> Door<SPI> {
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
         decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
+        if decided.as_slice().iter().any(|output| matches!(output, Output::Learned { accepted: true, .. })) {
+            self.boat = Boat::Waits;
+        }
         answer(&decided)
     }
+}
+
+/// The feed's four words, for a call through one.
+type Fed<'a> = (&'a mut Dash, Instant, Input, &'a mut Outputs);
+
+extern "C" fn feed_deep(fed: &mut Fed<'_>) {
+    gunline_feed(fed.0, fed.1, fed.2, fed.3);
 }
 
 /// Makes a dash in its room. It is the largest thing on this board: what this needs of the stack is the most that is

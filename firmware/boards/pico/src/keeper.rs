@@ -14,6 +14,9 @@ const PERIOD_US: u32 = 100_000;
 /// While the board is brought up it is given longer: the storage chip may have to finish an erase of 0.4 s.
 const BRING_UP_US: u32 = 2_000_000;
 
+/// To lay two lanes anew takes a third of that on the emulated chip, and more where flash is slow. Then it bites after this.
+const LANES_US: u32 = 1_000_000;
+
 /// From the bite to the beginning of the board's counter: the boot ROM, the crystal, the first lines of `main`
 /// (estimated, not measured on a board). How far that may be off is known to the library.
 const START_US: i64 = 3_000;
@@ -55,6 +58,11 @@ impl Keeper {
     /// The board is up: from now on every turn counts.
     pub fn begin(&mut self) {
         self.watchdog.start(MicrosDurationU32::micros(PERIOD_US));
+    }
+
+    /// The dash is about to take a boat over, which takes longer than any turn; no clock runs. Ends with [`Keeper::begin`].
+    pub fn be_patient(&mut self) {
+        self.watchdog.start(MicrosDurationU32::micros(LANES_US));
     }
 
     /// All is well at `now`. A zero that has moved is told at once. What is written first belongs to the kick that follows within microseconds.

@@ -192,7 +192,7 @@ extern "C" fn bring_up() -> ! {
         Host::new(Usb::new(usb.write(UsbBusAllocator::new(bus))), talk, door.store.runs(), settings_from);
     let own = Own::new(start.restart, settings_now.gun.debounce);
     keeper.begin();
-    wheel.write(Wheel { stamps, sensors, door, show, signs, host, keeper, clock, own });
+    wheel.write(Wheel { stamps, sensors, door, show, signs, host, keeper, clock, buffer, own });
     stacks::surface(turn)
 }
 
@@ -219,11 +219,8 @@ extern "C" fn judge() -> ! {
 
 /// Puts new settings into force, and goes on turning.
 extern "C" fn begin_anew() -> ! {
-    // SAFETY: `bring_up` is over, the loop stands still, and these two rooms are lent to nobody.
-    let (buffer, room) = unsafe { (&mut *addr_of_mut!(ROOMS.buffer), &mut *addr_of_mut!(ROOMS.settings)) };
-    let wheel = wheel();
-    let (settings, from) = wheel.door.store.settings(buffer, room);
-    wheel.begin_anew(settings, from);
+    // SAFETY: `bring_up` is over, the loop stands still, and this room is lent to nobody.
+    wheel().begin_anew(unsafe { &mut *addr_of_mut!(ROOMS.settings) });
     stacks::surface(turn)
 }
 

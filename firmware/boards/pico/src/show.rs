@@ -107,6 +107,11 @@ impl<I2C: I2c> Show<I2C> {
         self.page == Page::SelfTest
     }
 
+    /// Whether anything else than the dash is shown.
+    pub fn hides_the_dash(&self) -> bool {
+        self.page != Page::Dash
+    }
+
     /// Draws if it is time, and sends a piece.
     pub fn turn(&mut self, now: Instant, dash: &Dash, inputs: u32, self_test: impl FnOnce(&mut Frame)) {
         if now >= self.picture_due {

@@ -3,7 +3,7 @@
 //! To make a dash takes more of the stack than a whole heat does, and so does the lane that judges its settings: both
 //! are built there. Those moments have a stack of their own, which lies among the static data and is counted there; so the loop's
 //! stack is as deep as a heat needs it, and that can be measured. Neither way comes back: nothing of the stack that is
-//! left is needed any more.
+//! left is needed any more. A boat that is taken over in mid-run has its lanes laid there too, by a call that comes back.
 //!
 //! Knows the processor's stack pointer and nothing else.
 
@@ -55,12 +55,43 @@ pub fn surface(next: Next) -> ! {
     unsafe extern "C" {
         static _stack_start: u32;
     }
-    // SAFETY: `dive` has written them, and they lie within the stack.
+    whole();
+    // SAFETY: the linker's symbol is the end of the stack that the program began on; what stood there is abandoned.
+    unsafe { cortex_m::asm::bootstrap(addr_of!(_stack_start), next as *const u32) }
+}
+
+/// Calls a function on the deep stack and comes back. From the deep stack it is an ordinary call.
+pub fn lend<T>(work: &mut T, call: extern "C" fn(&mut T)) {
+    let here = cortex_m::register::msp::read();
+    let (end, start) = (end_of_deep() as u32, end_of_deep() as u32 + DEEP_BYTES as u32);
+    if (end..=start).contains(&here) {
+        return call(work);
+    }
+    // SAFETY: the deep stack is used by nobody while the loop turns, its start is a multiple of 8, and the loop's stack is
+    // put back by a register that any call preserves. Handlers go on with whatever stack they find.
+    unsafe {
+        (0..MARKS).for_each(|word| end_of_deep().add(word).write_volatile(MARK));
+        core::arch::asm!(
+            "mov r5, sp",
+            "mov sp, r4",
+            "blx r1",
+            "mov sp, r5",
+            in("r0") core::ptr::from_mut(work),
+            in("r1") call,
+            in("r4") start,
+            out("r5") _,
+            clobber_abi("C"),
+        );
+    }
+    whole();
+}
+
+/// Says so if the deep stack was used up.
+fn whole() {
+    // SAFETY: whoever dives has written them, and they lie within the stack.
     if (0..MARKS).any(|word| unsafe { end_of_deep().add(word).read_volatile() } != MARK) {
         last_words::say(format_args!("the deep stack is not deep enough"));
     }
-    // SAFETY: the linker's symbol is the end of the stack that the program began on; what stood there is abandoned.
-    unsafe { cortex_m::asm::bootstrap(addr_of!(_stack_start), next as *const u32) }
 }
 
 /// The first of the words that the deep stack may not reach.

@@ -12,7 +12,7 @@ use core::ptr::addr_of_mut;
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 use cortex_m::peripheral::NVIC;
-use firmware::engine::tach::Watched;
+use firmware::engine::tach;
 use firmware::input::{Pulses, TURNS};
 use firmware::io::pulses::{Counter, Lookout};
 use firmware::units::{Instant, Span};
@@ -395,7 +395,7 @@ impl Turns {
     }
 
     /// Looks out for this from now on.
-    pub fn look_out(&self, watched: &Watched) {
+    pub fn look_out(&self, watched: &tach::Watched) {
         let lookout = Lookout::new(watched);
         // SAFETY: see above.
         cortex_m::interrupt::free(|_| unsafe { *self.0.get() = lookout });

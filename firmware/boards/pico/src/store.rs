@@ -14,7 +14,7 @@ use firmware::input::Input;
 use firmware::io::nor::Nor;
 use firmware::journal::ring::{Activity, Cursor, Found, PAGE, PAYLOAD, Ring};
 use firmware::journal::{Before, Raw, Sink, Writer, carried_in, suffered_in};
-use firmware::output::Outputs;
+use firmware::output::{Output, Outputs};
 use firmware::resume::Carried;
 use firmware::settings::Settings;
 use firmware::shelf::{BYTES_MAX, Progress, Refused, Shelf};
@@ -251,10 +251,11 @@ impl<SPI: SpiDevice> Store<SPI> {
         self.journal.open(settings, before);
     }
 
-    /// An input, what it led to, and what is carried now. A decision is made due at once.
+    /// An input, what it led to, and what is carried now. A decision is made due at once, but for advice: that comes every
+    /// second, and each would cost a page that is nearly empty.
     pub fn record(&mut self, at: Instant, input: &Input, decided: &Outputs, carried: Option<Carried>) {
         self.journal.fed(at, input, decided, carried);
-        if !decided.as_slice().is_empty() {
+        if decided.as_slice().iter().any(|output| !matches!(output, Output::Advice { .. })) {
             self.flush(at);
         }
     }

@@ -6,6 +6,8 @@
 //!
 //! Knows every part of the board. Events in; light, sound, pictures and records out.
 
+use core::mem::MaybeUninit;
+
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
 use firmware::input::{Input, Line};
@@ -14,6 +16,7 @@ use firmware::io::lamps::{Lamps, Lit};
 use firmware::journal::firmware_version;
 use firmware::screen;
 use firmware::settings::Settings;
+use firmware::shelf::BYTES_MAX;
 use firmware::talk::{Check, PROTOCOL, Restart, SelfTest, SettingsFrom, Standing};
 use firmware::units::{Instant, Span};
 
@@ -53,6 +56,8 @@ pub struct Wheel<SPI: 'static, BUS: 'static> {
     pub keeper: Keeper,
     /// The board's clock.
     pub clock: Clock,
+    /// For settings on their way to or from the chip.
+    pub buffer: &'static mut [u8; BYTES_MAX],
     /// What the loop itself remembers.
     pub own: Own,
 }
@@ -84,10 +89,18 @@ impl Own {
 impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     /// Turns once. Gives the moment until which there is nothing to do.
     pub fn turn(&mut self) -> Instant {
+        let soon = self.clock.now().plus(LONGEST_SLEEP);
+        let accepts = self.door.dash.accept_due().is_some_and(|due| due <= soon);
+        if accepts {
+            self.keeper.be_patient();
+        }
         self.hear();
         let now = self.clock.now();
         self.measure(now);
         self.door.pass(now);
+        if accepts {
+            self.keeper.begin();
+        }
         self.act(now);
         let kept = self.keep(now);
         self.talk(now, kept);
@@ -95,8 +108,9 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         self.next_wake()
     }
 
-    /// A fresh dash on other settings.
-    pub fn begin_anew(&mut self, settings: &Settings, from: SettingsFrom) {
+    /// A fresh dash on the settings that are on the chip.
+    pub fn begin_anew(&mut self, room: &mut MaybeUninit<Settings>) {
+        let (settings, from) = self.door.store.settings(self.buffer, room);
         self.door.begin_anew(self.clock.now(), settings);
         self.host.set_settings_from(from);
         self.own.page_button = PageButton::new(settings.gun.debounce);
@@ -136,8 +150,13 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
                 return self.page(at, press);
             }
         };
+        let hidden = self.show.hides_the_dash();
         if active && matches!(line, Line::Button | Line::Acknowledge) {
             self.show.dismiss();
+        }
+        // What he could not see he does not acknowledge, and a boat least of all: this press was for the page.
+        if active && hidden && line == Line::Acknowledge {
+            return;
         }
         self.door.take(at, Input::Edge { line, active });
     }
@@ -179,15 +198,26 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
         self.signs.light(lit, self.own.brightness.lamp_percent());
         self.signs.sound(self.door.sounder.sound(now));
-        self.signs.beat(now.as_micros() / BEAT % 2 == 0);
+        self.signs.beat((now.as_micros() / BEAT).is_multiple_of(2));
     }
 
-    /// What outlives a restart: the watchdog's words, and a piece of work on the chip.
+    /// What outlives a restart: the watchdog's words, and a piece of work on the chip. Gives what became of a host's
+    /// settings.
     #[inline(never)]
     fn keep(&mut self, now: Instant) -> Option<Kept> {
         self.keeper.kick(now, self.door.zero);
-        let may_erase = !self.door.clock_runs(now);
-        self.door.store.turn(now, may_erase)
+        let may_erase = self.door.may_erase(now);
+        if may_erase {
+            self.door.keep_boat(self.buffer);
+        }
+        let kept = self.door.store.turn(now, may_erase);
+        if !self.door.is_boat_s(kept.as_ref()) {
+            return kept;
+        }
+        if matches!(kept, Some(Kept::Yes)) {
+            self.host.set_settings_from(SettingsFrom::Chip);
+        }
+        None
     }
 
     #[inline(never)]

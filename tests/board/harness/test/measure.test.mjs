@@ -30,7 +30,7 @@ test('a call takes the cycles of its instructions, and its frame is the stack th
         gunline_feed: at | 1, _stack_end: RAM + 0x1000, _stack_start: RAM + 0x40000,
     });
     // Cycles as the package counts them: PUSH 1 + 8, three times 1, POP 1 + 8 + 2.
-    assert.deepEqual(figures.feed, { count: 1, mean_cycles: 23, max_cycles: 23, max_at_us: figures.feed.max_at_us });
+    assert.deepEqual(figures.feed, { count: 1, mean_cycles: 23, max_cycles: 23, max_at_us: figures.feed.max_at_us, next_cycles: 0 });
     assert.equal(figures.stack_high_water_bytes, 36);
 });
 
