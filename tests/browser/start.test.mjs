@@ -62,6 +62,12 @@ test("the journal of the drive is, byte for byte, the one that the replay record
   assert.deepEqual(readFileSync(join(folder, "again.journal")), readFileSync(join(folder, "start.journal")));
 });
 
+test("an official's check takes the journal: whole, untouched, and it replays to its own decisions", () => {
+  // Anything but exit status 0 throws.
+  const said = execFileSync(GUNLINE, ["judge", join(folder, "start.journal")], { encoding: "utf8", stdio: "pipe" });
+  assert.match(said, /\S/);
+});
+
 test("saved as files it stands in a folder of its own, and the page says the command", async () => {
   await page.getByRole("button", { name: "Save as files" }).click();
   const said = page.locator(".take code", { hasText: /^gunline run .*heat\.toml$/ });
