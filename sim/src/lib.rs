@@ -3,11 +3,10 @@
 //! [`scenario`] reads a heat file. [`play`] plays it: [`world`] or [`recording`] make events of it in true time,
 //! [`sensors`] puts them in order, [`rig`] feeds them to the dash, and a [`log`] is left; [`stimulus`] writes the
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
-//! from the log; [`replay`] plays a journal back into a fresh dash; [`fixes`] shows the decoder at work; [`board`] talks
-//! with a real dash, [`dock`] draws starts by the thousand, and [`pack`] makes settings ready for it.
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
-//! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`] talks
-//! with a real dash, and [`pack`] makes settings ready for it.
+//! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`]
+//! talks with a real dash, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
+//! and [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
@@ -24,6 +23,7 @@ pub mod learned;
 pub mod log;
 pub mod pack;
 pub mod play;
+pub mod practice;
 pub mod prove;
 pub mod recording;
 pub mod replay;

@@ -20,6 +20,7 @@ use gunline::dock::command::{DockWords, run as dock};
 use gunline::fixes::{self, Form};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
+use gunline::practice::command::{PracticeWords, run as practice};
 use gunline::prove::command::{ProveWords, run as prove};
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
@@ -57,6 +58,8 @@ enum Verb {
     },
     /// Drives thousands of starts, by the dash's run-in number and by stopwatch, and compares.
     Sweep(SweepWords),
+    /// Serves a page on this machine to practise starts by hand, with the real dash. See docs/practice.md.
+    Practice(PracticeWords),
     /// Explores every reachable state of the timing logic and checks each written rule.
     Prove(ProveWords),
     /// Draws thousands of engine starts at the dock and counts what the dash said of them, and when.
@@ -137,6 +140,7 @@ fn main() -> ExitCode {
         Verb::Run(words) => run(&words),
         Verb::Fixes { file, json } => show_fixes(&file, if json { Form::Json } else { Form::Text }),
         Verb::Sweep(words) => sweep(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Practice(words) => practice(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Prove(words) => prove(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Judge(words) => return answered(judge(&words)),

@@ -111,7 +111,13 @@ impl Player {
     fn record(&mut self, offset: usize, record: Record) -> Result<(), NotAJournal> {
         match record {
             Record::Opening { format, .. } if format != FORMAT => return Err(NotAJournal::Format(format)),
-            Record::Opening { settings_len, .. } => self.open(offset, usize::from(settings_len)),
+            Record::Opening { settings_len, before, .. } => {
+                if !self.opened {
+                    // A journal may be taken from a restart on: numbers run on over restarts.
+                    self.records = before.map_or(0, |before| u64::from(before.number) + 1);
+                }
+                self.open(offset, usize::from(settings_len));
+            }
             Record::Settings(piece) => self.settings_piece(&piece)?,
             Record::Mark { number, at, .. } => self.mark(u64::from(number), at),
             Record::Input { after, input } => self.input(offset, self.at.plus(after), input),

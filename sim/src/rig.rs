@@ -14,6 +14,7 @@ use firmware::output::{Output, Outputs};
 use firmware::resume::{Boot, RESTART_SD, Scratch, plan};
 use firmware::settings::Settings;
 use firmware::units::{Instant, Span, Utc};
+use firmware::view::View;
 
 use crate::log::{Decided, EdgeSeen, Log, ReceiverCounts, Sample};
 use crate::world::SensorEvent;
@@ -135,8 +136,27 @@ impl Rig {
         }
     }
 
+    /// One event of a heat whose next ones are not known yet.
+    pub fn happen(&mut self, t: Span, event: SensorEvent) {
+        self.advance(t);
+        self.event(t, event);
+    }
+
+    /// What the dash shows at `t`, up to which time has passed; nothing while the board is off.
+    #[must_use]
+    pub fn view(&self, t: Span) -> Option<(Instant, View)> {
+        let at = self.board_at(t);
+        self.off_until.is_none().then(|| (at, self.dash.view(at)))
+    }
+
+    /// Every decision so far.
+    #[must_use]
+    pub fn decisions(&self) -> &[Decided] {
+        &self.decisions
+    }
+
     /// Lets time pass up to `t`, waking the dash whenever it asked for it.
-    fn advance(&mut self, t: Span) {
+    pub fn advance(&mut self, t: Span) {
         match self.off_until {
             Some((back, _)) if back > t => return,
             Some((back, boot)) => self.restart(back, boot),

@@ -40,7 +40,7 @@ where
     match number.map(u64::from) {
         Some(number) => {
             for unit in [1_000, 100, 10, 1].into_iter().filter(|unit| number >= *unit || *unit == 1) {
-                digit(&mut face, number / unit % 10);
+                digit(&mut face, number.checked_div(unit).unwrap_or(0) % 10);
             }
         }
         None => (0..3).for_each(|_| add(&mut face, Glyph::Dash)),

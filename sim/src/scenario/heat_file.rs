@@ -16,8 +16,9 @@ use super::files::{self, Files};
 use super::keys::heat::KEYS;
 use super::reader::{Reading, shown};
 use super::report::{Mistake, Source};
-use super::{BoatSource, EngineSource, Heat, engine_csv, race_time, settings_file, truth};
+use super::{BoatSource, EngineSource, Heat, engine_csv, hands_csv, race_time, settings_file, truth};
 use crate::world::WorldSettings;
+use crate::world::craft::Drive;
 use crate::world::faults::{Fault, FaultKind};
 use crate::world::maths::span;
 use crate::world::script::Press;
@@ -40,6 +41,7 @@ pub fn read(source: &Arc<Source>, path: &Path, files: Files<'_>) -> (Heat, Vec<M
         engine: open.engine(),
         settings,
     };
+    heat.world.drive = open.hands();
     let Open { mut reading, others, .. } = open;
     reading.set("title", &mut heat.title);
     reading.set("seed", &mut heat.seed);
@@ -113,8 +115,16 @@ impl Open<'_> {
     /// Either a recording or a boat to play, not both and not neither.
     fn choose_boat(&mut self) {
         let reading = &mut self.reading;
+        if reading.has("boat.hands") && reading.has("boat.drive") {
+            let right = "a driver or recorded hands, not both";
+            reading.blame("boat.hands", "`boat.hands` is given beside `boat.drive`", right);
+        }
         if !reading.has("boat.recording") {
-            if !reading.has("boat.drive") && !reading.means("boat.drive") && reading.is_toml() {
+            if !reading.has("boat.drive")
+                && !reading.has("boat.hands")
+                && !reading.means("boat.drive")
+                && reading.is_toml()
+            {
                 let right =
                     "write a table [boat.drive], which may be empty, or: [boat] recording = \"track.nmea\"";
                 reading.blame("boat", "the heat has no boat", right);
@@ -122,12 +132,29 @@ impl Open<'_> {
             return;
         }
         let keys = reading.written_in("boat").find(|path| *path != "boat.recording").map(str::to_owned);
-        let other = keys.or(reading.has("boat.drive").then(|| "boat.drive".to_owned()));
+        let tables = ["boat.drive", "boat.hands"].into_iter().find(|table| reading.has(table));
+        let other = keys.or(tables.map(str::to_owned));
         if let Some(other) = other {
             let what = format!("`{other}` is given beside `boat.recording`");
             let right = "give a recording, or the table [boat.drive] and the boat's figures, not both";
             reading.blame(&other, what, right);
         }
+    }
+
+    /// The drive of recorded hands, where the heat has one.
+    fn hands(&mut self) -> Option<Drive> {
+        let path = self.path("boat.hands.recording")?;
+        let mut drive = Drive::default();
+        self.reading.set("boat.hands.to_line_m", &mut drive.to_line_m);
+        self.reading.set("boat.hands.aside_m", &mut drive.aside_m);
+        self.reading.set("boat.hands.speed_m_s", &mut drive.speed_m_s);
+        self.reading.set("boat.hands.engine_runs", &mut drive.engine_runs);
+        match files::text(&path, self.files).map(|source| hands_csv::read(&source)) {
+            Ok(Ok(rows)) => drive.hands = rows,
+            Ok(Err(mistakes)) => self.others.extend(mistakes),
+            Err(unusable) => self.unusable("boat.hands.recording", &path, &unusable),
+        }
+        Some(drive)
     }
 
     fn engine(&mut self) -> EngineSource {

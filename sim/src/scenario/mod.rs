@@ -10,6 +10,7 @@ mod checked;
 mod engine_csv;
 mod engine_table;
 mod files;
+pub mod hands_csv;
 mod heat_file;
 pub mod keys;
 mod nearest;

@@ -10,7 +10,7 @@
 
 mod by_heart;
 pub mod command;
-mod drill;
+pub(crate) mod drill;
 mod lane;
 pub mod lines;
 mod mind;

@@ -216,11 +216,48 @@ impl Course {
         if stretch.curvature == 0.0 { 0.0 } else { stretch.end - u }
     }
 
+    /// +1 where the outside of the course is to the right of a boat on its way, -1 where it is to the left.
+    #[must_use]
+    pub const fn outside(&self) -> f64 {
+        self.inside
+    }
+
+    /// The nearest place on the path to a point of the plane: path length from the line, 0 to one lap, and how far
+    /// outside of the path the point lies.
+    #[must_use]
+    pub fn nearest(&self, east_m: f64, north_m: f64) -> (f64, f64) {
+        let (sin, cos) = self.ahead;
+        let ahead = east_m * sin + north_m * cos;
+        let inwards = self.inside * (north_m * sin - east_m * cos);
+        let [begin, turn_1, back, turn_2, home] = &self.stretches;
+        let centre = begin.from.1 + self.turn_radius_m;
+        let round = |turn: &Stretch, along: f64, out: f64| {
+            let from_centre = (along * along + out * out).sqrt();
+            (turn.start + self.turn_radius_m * atan2(along, out), from_centre - self.turn_radius_m)
+        };
+        if ahead > begin.end {
+            round(turn_1, ahead - begin.end, centre - inwards)
+        } else if ahead < home.from.0 {
+            round(turn_2, home.from.0 - ahead, inwards - centre)
+        } else if inwards > centre {
+            (back.start + begin.end - ahead, inwards - back.from.1)
+        } else {
+            (if ahead < 0.0 { self.lap_m + ahead } else { ahead }, begin.from.1 - inwards)
+        }
+    }
+
     /// Metres past the start line in racing direction, and metres from its left end towards its right one.
     #[must_use]
     pub fn from_line(&self, east_m: f64, north_m: f64) -> (f64, f64) {
         let (x, y) = self.along_line;
         (north_m * x - east_m * y, self.line_m / 2.0 + east_m * x + north_m * y)
+    }
+
+    /// The point of the start line so many metres from its left end towards its right one, east and north.
+    #[must_use]
+    pub fn on_line(&self, along_m: f64) -> (f64, f64) {
+        let from_middle = along_m - self.line_m / 2.0;
+        (from_middle * self.along_line.0, from_middle * self.along_line.1)
     }
 
     /// Length of the start line.
@@ -379,6 +416,24 @@ mod tests {
             close(length, course.lap_m(), 1e-4);
             close(at(0).east_m, at(steps).east_m, 1e-9);
             close(at(0).north_m, at(steps).north_m, 1e-9);
+        }
+    }
+
+    #[test]
+    fn the_nearest_place_of_a_point_beside_the_path_is_where_it_was_put() {
+        for turns in [Turns::Left, Turns::Right] {
+            let settings = CourseSettings { turns, skew_deg: 3.0, lane_offset_m: 12.0, ..Default::default() };
+            let course = Course::new(&settings);
+            for k in 0..400 {
+                let (s, aside) =
+                    (course.lap_m() * f64::from(k) / 400.0 + 0.3, f64::from(k % 9) * 10.0 - 40.0);
+                let place = course.place(s);
+                let out = course.outside() * aside;
+                let (sin, cos) = place.heading_rad.sin_cos();
+                let (found, beside) = course.nearest(place.east_m + out * cos, place.north_m - out * sin);
+                close(found, s, 1e-6);
+                close(beside, aside, 1e-6);
+            }
         }
     }
 

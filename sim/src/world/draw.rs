@@ -51,6 +51,8 @@ pub enum Purpose {
     Light = 18,
     /// How a start at the dock is made, when many are drawn.
     Dock = 19,
+    /// What goes wrong in a practice start.
+    Practice = 20,
 }
 
 /// One stream of draws.

@@ -9,6 +9,7 @@
 
 pub mod boat;
 pub mod course;
+pub mod craft;
 pub mod crystal;
 pub mod draw;
 pub mod driver;
@@ -16,6 +17,7 @@ pub mod engine;
 pub mod faults;
 pub mod guns;
 pub mod helm;
+pub mod live;
 pub mod maths;
 pub mod pickup;
 pub mod probe;
@@ -23,10 +25,12 @@ pub mod receiver;
 pub mod script;
 pub mod settings;
 mod shafts;
+pub mod switches;
 pub mod thumb;
 pub mod truth;
 pub mod wire;
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 use firmware::input::{self, Line, ProbeReading, Pulses};
@@ -99,7 +103,7 @@ pub struct World {
     truth: Arc<Truth>,
     crystal: Crystal,
     faults: Faults,
-    script: std::vec::IntoIter<(Span, SensorEvent)>,
+    script: VecDeque<(Span, SensorEvent)>,
     receiver: Option<Receiver>,
     pps: Option<Pps>,
     probe: Option<Probe>,
@@ -171,7 +175,7 @@ impl World {
             pps: feeds.pps.then_some(pps),
             probe: feeds.probe.then(|| Probe::new(&settings.probe, extent.0, seed)),
             shafts: feeds.shafts.then(|| Shafts::new(&settings.pickups, extent.0, seed)),
-            script: script.events.into_iter(),
+            script: script.events.into(),
             off_until: extent.0,
             due: [Span::MAX; 6],
             truth: Arc::new(truth),
@@ -213,18 +217,29 @@ impl World {
 
     /// The next event that the board sees, and its true time; none after [`SensorEvent::End`].
     pub fn next_event(&mut self) -> Option<(Span, SensorEvent)> {
-        loop {
-            let (at, turn) = self.turn()?;
-            let event = self.take(turn);
-            self.plan(turn);
-            match event {
-                Some(event) if at >= self.off_until || event == SensorEvent::End => {
-                    if let SensorEvent::PowerBlip { off } | SensorEvent::WatchdogReset { off } = event {
-                        self.off_until = at + off;
-                    }
-                    return Some((at, event));
+        while self.turn().is_some() {
+            if let Some(event) = self.next_event_once() {
+                return Some(event);
+            }
+        }
+        None
+    }
+
+    /// What the next source has to tell, which is nothing while the board is off.
+    fn next_event_once(&mut self) -> Option<(Span, SensorEvent)> {
+        let (at, turn) = self.turn()?;
+        let event = self.take(turn);
+        self.plan(turn);
+        match event {
+            Some(event) if at >= self.off_until || event == SensorEvent::End => {
+                if let SensorEvent::PowerBlip { off } | SensorEvent::WatchdogReset { off } = event {
+                    self.off_until = at + off;
                 }
-                _ => self.shafts.iter_mut().for_each(Shafts::forget),
+                Some((at, event))
+            }
+            _ => {
+                self.shafts.iter_mut().for_each(Shafts::forget);
+                None
             }
         }
     }
@@ -240,7 +255,7 @@ impl World {
     fn plan(&mut self, turn: Turn) {
         let [script, pps, receiver, probe, shafts, _] = &mut self.due;
         let (due, next) = match turn {
-            Turn::Script => (script, self.script.as_slice().first().map(|(at, _)| *at)),
+            Turn::Script => (script, self.script.front().map(|(at, _)| *at)),
             Turn::Pps => (pps, self.pps.as_mut().and_then(|pps| pps.due(&self.faults))),
             Turn::Receiver => (
                 receiver,
@@ -262,7 +277,7 @@ impl World {
     fn take(&mut self, turn: Turn) -> Option<SensorEvent> {
         let (truth, faults) = (&self.truth, &self.faults);
         match turn {
-            Turn::Script => self.script.next().map(|(_, event)| event),
+            Turn::Script => self.script.pop_front().map(|(_, event)| event),
             Turn::Pps => self.pps.as_mut()?.take().map(|_| SensorEvent::PpsEdge),
             Turn::Receiver => self.receiver.as_mut()?.take().map(SensorEvent::ReceiverBytes),
             Turn::Probe => {

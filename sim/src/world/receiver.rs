@@ -153,6 +153,11 @@ impl Receiver {
         }
     }
 
+    /// The truth goes on up to this moment: for a heat whose end is not known yet.
+    pub(super) const fn extend(&mut self, ends: Span) {
+        self.ends = ends;
+    }
+
     /// The error of its place now, east and north.
     #[must_use]
     pub fn offset_m(&self) -> (f64, f64) {
@@ -205,7 +210,7 @@ impl Receiver {
             truth.course().degrees(state.place.east_m + east, state.place.north_m + north);
 
         let sd = self.settings.velocity_sd_m_s;
-        let (sin, cos) = sin_cos(state.place.heading_rad);
+        let (sin, cos) = sin_cos(state.place.heading_rad + state.skid_rad);
         let east = state.speed_m_s * sin + self.velocity.normal(0.0, sd);
         let north = state.speed_m_s * cos + self.velocity.normal(0.0, sd);
         Epoch {
@@ -250,6 +255,7 @@ fn garble(bytes: &mut Bytes, draw: &mut Draw) {
 /// The receiver's pulse per second.
 #[derive(Clone, Debug)]
 pub struct Pps {
+    wired: bool,
     next: Span,
     ends: Span,
     jitter_s: f64,
@@ -264,11 +270,19 @@ impl Pps {
     pub fn new(settings: &ReceiverSettings, zero_utc: Utc, (begins, ends): (Span, Span), seed: u64) -> Self {
         let first = zero_utc.plus(begins).as_unix_micros().div_euclid(1_000_000) + 1;
         Self {
+            wired: settings.pps,
             next: Utc::from_unix_micros(first * 1_000_000).since(zero_utc),
             ends: if settings.pps { ends } else { Span::from_micros(i64::MIN) },
             jitter_s: settings.pps_jitter_ns * 1e-9,
             draw: Draw::new(seed, Purpose::Pps),
             pulse: None,
+        }
+    }
+
+    /// The truth goes on up to this moment.
+    pub(super) fn extend(&mut self, ends: Span) {
+        if self.wired {
+            self.ends = ends;
         }
     }
 

@@ -40,9 +40,9 @@ impl Shafts {
         }
     }
 
-    /// When the next report is due: turns both shafts up to it.
+    /// When the next report is due: turns both shafts up to it, or as far as the truth is known.
     pub(super) fn due(&mut self, truth: &Truth, crystal: &Crystal, faults: &Faults) -> Option<Span> {
-        while self.made.is_empty() {
+        while self.made.is_empty() && truth.is_known(self.step + 1) {
             self.turn(truth, crystal, faults);
         }
         self.made.front().map(|(at, _)| *at)

@@ -9,11 +9,13 @@ use firmware::units::Span;
 
 use super::boat::Boat;
 use super::course::{Course, Place};
+use super::craft::{Craft, Drive, Played, Pose, steps_between};
 use super::driver::{Driver, Seen};
 use super::engine::{Engine, EngineState};
 use super::helm::{Helm, Spool};
 use super::maths::{seconds, span};
 use super::settings::WorldSettings;
+use super::switches::Thrown;
 
 /// The step of the model. Between steps acceleration is constant and the rest is straight.
 pub const STEP_S: f64 = 0.01;
@@ -38,6 +40,8 @@ pub struct TrueState {
     pub speed_m_s: f64,
     /// The antenna's place on the water.
     pub place: Place,
+    /// By how much its course lies to the right of where the bow points; zero on a path.
+    pub skid_rad: f64,
     /// Temperature at the thermocouple and shaft speeds.
     pub engine: EngineState,
 }
@@ -63,6 +67,10 @@ pub struct Truth {
     begins_s: f64,
     samples: Vec<Sample>,
     moves: Vec<(f64, Line, bool)>,
+    /// Where a boat that is on no path was, sample by sample; empty for one that is.
+    poses: Vec<Pose>,
+    /// It goes on: what comes after the last sample is not known yet.
+    open: bool,
 }
 
 /// A driver whose propeller is gone closes the throttle so long after, s (common practice, no source).
@@ -73,6 +81,9 @@ impl Truth {
     /// misjudges the start.
     #[must_use]
     pub fn run(settings: &WorldSettings, error_s: f64) -> Self {
+        if let Some(drive) = &settings.drive {
+            return Self::driven(settings, drive);
+        }
         let (begins_s, ends_s) = (settings.begins_s, settings.ends_s);
         let course = Course::new(&settings.course);
         let boat = Boat::new(&settings.boat);
@@ -100,7 +111,52 @@ impl Truth {
             speed = next;
         }
         let moves = engine.moves().to_vec();
-        Self { bow_m: boat.antenna_to_bow_m, course, begins_s, samples, moves }
+        Self {
+            bow_m: boat.antenna_to_bow_m,
+            course,
+            begins_s,
+            samples,
+            moves,
+            poses: Vec::new(),
+            open: false,
+        }
+    }
+
+    /// The truth of a boat that hands drive, up to its first moment, and the boat.
+    #[must_use]
+    pub fn set_out(settings: &WorldSettings, drive: &Drive) -> (Self, Craft) {
+        let course = Course::new(&settings.course);
+        let craft = Craft::new(settings, drive, &course);
+        let bow_m = settings.boat.antenna_to_bow_m;
+        let begins_s = settings.begins_s;
+        let (samples, moves, poses) = (Vec::new(), Vec::new(), Vec::new());
+        let mut truth = Self { bow_m, course, begins_s, samples, moves, poses, open: true };
+        truth.note(&craft);
+        (truth, craft)
+    }
+
+    /// Writes down where the boat has come to.
+    pub fn note(&mut self, craft: &Craft) {
+        let (s, speed) = craft.motion();
+        self.samples.push(Sample { s, speed, engine: craft.engine() });
+        self.poses.push(craft.pose());
+    }
+
+    /// A recorded drive, to the end that the settings say.
+    fn driven(settings: &WorldSettings, drive: &Drive) -> Self {
+        let (mut truth, mut craft) = Self::set_out(settings, drive);
+        let mut hands = Played::new(drive);
+        let mut thrown = Thrown::of(&settings.presses, span(settings.thumb.held_ms * 1e-3));
+        let last = drive.hands.last().map_or(0.0, |row| seconds(row.at));
+        let ends_s = settings.ends_s.unwrap_or(last).min(LONGEST_S);
+        // One step more, so that at the last moment there is something to look at on both sides.
+        for _ in 0..=steps_between(settings.begins_s, span(ends_s)) {
+            thrown.until(craft.now()).for_each(|(line, on)| craft.throw(line, on));
+            craft.step(hands.at(craft.now()));
+            truth.note(&craft);
+        }
+        truth.open = false;
+        truth
     }
 
     /// Runs the engine alone at the dock, to the settings' end.
@@ -119,7 +175,7 @@ impl Truth {
         let samples = (0..=steps).map(step).collect();
         let moves = engine.moves().to_vec();
         let (bow_m, course) = (settings.boat.antenna_to_bow_m, Course::new(&settings.course));
-        Self { bow_m, course, begins_s, samples, moves }
+        Self { bow_m, course, begins_s, samples, moves, poses: Vec::new(), open: false }
     }
 
     /// Every switch that the hand at the dock moved: race time, line, on or off.
@@ -143,7 +199,8 @@ impl Truth {
     /// The first and the last moment there is anything to tell of.
     #[must_use]
     pub fn extent(&self) -> (Span, Span) {
-        let steps = self.samples.len().saturating_sub(1);
+        let beyond = usize::from(!self.poses.is_empty());
+        let steps = self.samples.len().saturating_sub(1 + beyond);
         (span(self.begins_s), span(self.begins_s + steps as f64 * STEP_S))
     }
 
@@ -192,6 +249,11 @@ impl Truth {
         found
     }
 
+    /// True for a step that nothing will change any more.
+    pub(super) const fn is_known(&self, step: usize) -> bool {
+        !self.open || step < self.samples.len()
+    }
+
     /// The engine at a step of the model; what held last after the last one.
     pub(super) fn engine_at_step(&self, step: usize) -> EngineState {
         self.samples.get(step).or(self.samples.last()).map_or_else(EngineState::default, |s| s.engine)
@@ -199,12 +261,24 @@ impl Truth {
 
     fn at_s(&self, t: f64) -> TrueState {
         let (s_m, speed_m_s) = self.motion(t);
-        TrueState { s_m, speed_m_s, place: self.course.place(s_m), engine: self.engine(t) }
+        let engine = self.engine(t);
+        match self.pose(t) {
+            Some(pose) => TrueState { s_m, speed_m_s, place: pose.place(), skid_rad: pose.skid_rad, engine },
+            None => TrueState { s_m, speed_m_s, place: self.course.place(s_m), skid_rad: 0.0, engine },
+        }
+    }
+
+    /// How a boat on no path lay at a moment.
+    fn pose(&self, t: f64) -> Option<Pose> {
+        let (k, share) = self.step_of(t);
+        let from = self.poses.get(k).or(self.poses.last())?;
+        Some(self.poses.get(k + 1).map_or(*from, |to| from.towards(to, share)))
     }
 
     /// The bow: metres past the line, metres from its left end.
     fn bow(&self, t: f64) -> (f64, f64) {
-        let (east, north) = self.course.place(self.motion(t).0).ahead(self.bow_m);
+        let place = self.pose(t).map_or_else(|| self.course.place(self.motion(t).0), |pose| pose.place());
+        let (east, north) = place.ahead(self.bow_m);
         self.course.from_line(east, north)
     }
 
@@ -219,15 +293,21 @@ impl Truth {
     fn between(&self, t: f64) -> (&Sample, &Sample, f64) {
         const NONE: Sample =
             Sample { s: 0.0, speed: 0.0, engine: EngineState { egt_c: 0.0, n1_pct: 0.0, n2_pct: 0.0 } };
-        let steps = ((t - self.begins_s) / STEP_S).max(0.0);
-        let k = steps as usize;
+        let (k, share) = self.step_of(t);
         match (self.samples.get(k), self.samples.get(k + 1)) {
-            (Some(a), Some(b)) => (a, b, steps - k as f64),
+            (Some(a), Some(b)) => (a, b, share),
             _ => {
                 let last = self.samples.last().unwrap_or(&NONE);
                 (last, last, 0.0)
             }
         }
+    }
+
+    /// The step before a moment, and the share of the way to the next.
+    fn step_of(&self, t: f64) -> (usize, f64) {
+        let steps = ((t - self.begins_s) / STEP_S).max(0.0);
+        let k = steps as usize;
+        (k, steps - k as f64)
     }
 }
 

@@ -75,6 +75,19 @@ pub const KEYS: &[Key] = &[
         "Laps he races before he cools down. Who owes a penalty lap must run it."),
     key("boat.drive.cool_down_laps", whole("laps", 0, 100), Is("1"),
         "Laps at milling speed after that."),
+    key("boat.hands.recording", File, NeededInItsTable("\"hands.csv\""),
+        "Recorded hands that drive the simulated boat instead of a driver, as the practice page saves them: a CSV \
+         file with the columns t_s,throttle_pct,helm_pct, where t_s is race time in whole hundredths of a second, and \
+         fuel_lever (0 is shut) where the engine is started by hand. The presses of the dock's switches work that \
+         engine. Instead of the table [boat.drive]. Such a boat is on no path: she turns, and she skids."),
+    key("boat.hands.to_line_m", number("m", "0", "20000"), Is("2200"),
+        "Where she lies when the world begins: so far before the line along the path."),
+    key("boat.hands.aside_m", number("m", "-500", "500"), Is("0"),
+        "How far outside of the path."),
+    key("boat.hands.speed_m_s", number("m/s", "0", "200"), Is("0"),
+        "How fast she runs then."),
+    key("boat.hands.engine_runs", Flag, Is("true"),
+        "Whether her engine runs already when the world begins."),
     key("course.line_left", Place, SETTINGS,
         "The start line's left end, in truth."),
     key("course.line_right", Place, SETTINGS,
@@ -261,7 +274,7 @@ pub const KEYS: &[Key] = &[
         "A press of a button: when its contact first closes. Up to a day from zero, in any order."),
     key("press[].line", Word(&["button", "acknowledge", "page", "igniter", "starter-low", "starter-high", "start-fuel", "external-power"]), Is("\"button\""),
         "Which button: the start button, the one that acknowledges an alert, the one that turns the page."),
-    key("press[].held_s", number("s", "0.001", "60"), Means("[thumb] `held_ms`"),
+    key("press[].held_s", number("s", "0.001", "3600"), Means("[thumb] `held_ms`"),
         "How long it is held."),
     key("contact[].at", RaceTime, NeededInItsTable("\"-4:59.998\""),
         "A closure of the gun contact, for 0.3 s."),

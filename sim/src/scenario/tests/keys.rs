@@ -8,6 +8,7 @@ use crate::scenario::number::Decimal;
 use crate::scenario::parse_settings;
 use crate::world::boat::BoatSettings;
 use crate::world::course::CourseSettings;
+use crate::world::craft::Drive;
 use crate::world::crystal::CrystalSettings;
 use crate::world::driver::DriverSettings;
 use crate::world::engine::{DockSettings, EngineSettings};
@@ -246,7 +247,7 @@ fn no_range_of_a_settings_file_is_wider_than_the_cores() {
 #[test]
 fn the_stated_defaults_of_a_heat_file_are_those_of_the_world() {
     let stated = |key: &Key| match key.otherwise {
-        Otherwise::Is(value) if !key.path.contains("[]") && key.path != "title" => {
+        Otherwise::Is(value) if !key.path.contains("[]") && !of_hands(key) && key.path != "title" => {
             Some(format!("{} = {value}\n", key.path))
         }
         _ => None,
@@ -270,7 +271,8 @@ fn every_key_of_a_heat_file_changes_the_heat() {
         // Room for the ends of other ranges.
         ("course.turn_radius_m", "100"),
     ];
-    for key in heat_keys::KEYS.iter().filter(|key| !is_in_rows(key) && !matches!(key.takes, Takes::File)) {
+    let plain = |key: &&Key| !is_in_rows(key) && !of_hands(key) && !matches!(key.takes, Takes::File);
+    for key in heat_keys::KEYS.iter().filter(plain) {
         let with = |value: Option<&str>| {
             let others = needed.iter().filter(|(path, _)| *path != key.path || value.is_none());
             let lines: String = others.map(|(path, value)| format!("{path} = {value}\n")).collect();
@@ -293,6 +295,30 @@ fn every_key_of_a_heat_file_changes_the_heat() {
         let heat = with(Some(&value)).unwrap_or_else(|report| panic!("{} = {value}\n{report}", key.path));
         assert_ne!(heat, with(None).unwrap(), "{} = {value} has no effect", key.path);
     }
+}
+
+/// Keys that stand instead of the driver's.
+fn of_hands(key: &Key) -> bool {
+    key.path.starts_with("boat.hands.")
+}
+
+#[test]
+fn recorded_hands_drive_instead_of_the_driver_and_every_key_of_theirs_counts() {
+    let needed = "settings = \"reach.toml\"\nstart.zero_utc = 2031-05-17T19:05:00.000Z\n\
+                  boat.hands.recording = \"hands.csv\"\n";
+    let drive = |lines: &str| {
+        let read = heat(&format!("{needed}{lines}")).unwrap_or_else(|report| panic!("{lines}\n{report}"));
+        read.world.drive.unwrap()
+    };
+    let bare = drive("");
+    assert_eq!(bare, Drive { hands: bare.hands.clone(), ..Drive::default() });
+    assert_eq!(bare.hands.len(), 2);
+    for key in heat_keys::KEYS.iter().filter(|key| of_hands(key) && !matches!(key.takes, Takes::File)) {
+        let value = another(key);
+        assert_ne!(drive(&format!("{} = {value}\n", key.path)), bare, "{}", key.path);
+    }
+    let both = heat(&format!("{needed}boat.drive.race_laps = 1\n")).unwrap_err().to_string();
+    assert!(both.contains("`boat.hands` is given beside `boat.drive`"), "{both}");
 }
 
 /// Asks serde which fields a struct has: it lists them when it meets one that it does not know.

@@ -64,5 +64,6 @@ fn load(files: &[(&str, &str)]) -> Result<Heat, Report> {
 
 /// A heat of these lines, over the settings of [`REACH`].
 fn heat(text: &str) -> Result<Heat, Report> {
-    load(&[("heat.toml", text), ("reach.toml", REACH)])
+    let hands = "t_s,throttle_pct,helm_pct\n-100,60,0\n-20,100,-2.5\n";
+    load(&[("heat.toml", text), ("reach.toml", REACH), ("hands.csv", hands)])
 }

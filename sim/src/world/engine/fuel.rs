@@ -101,6 +101,12 @@ impl Fire {
         }
     }
 
+    /// A fire that has burnt for a while: nothing is left of an earlier attempt.
+    #[must_use]
+    pub fn burning(settings: &EngineSettings) -> Self {
+        Self { lit: true, wet_kg: 0.0, ..Self::new(settings) }
+    }
+
     /// True while it burns.
     #[must_use]
     pub const fn is_lit(&self) -> bool {

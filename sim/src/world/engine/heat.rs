@@ -55,6 +55,12 @@ impl HotEnd {
         }
     }
 
+    /// All of it has the temperature of the gas.
+    pub const fn settle(&mut self, behind_k: f64) {
+        let gas_c = behind_k - KELVIN;
+        (self.gas_c, self.metal_c, self.junction_c) = (gas_c, gas_c, gas_c);
+    }
+
     /// One step of time under gas of a temperature.
     pub fn step(&mut self, dt: f64, behind_k: f64, air_kg_s: f64) {
         self.gas_c += self.gas_share * (behind_k - KELVIN - self.gas_c);

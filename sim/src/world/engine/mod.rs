@@ -78,6 +78,8 @@ pub struct Engine {
 /// a heavy one do it, s.
 const USUAL_LAG_S: f64 = 1.2;
 
+/// After so many steps the power shaft turns as gas and water have it.
+const SETTLES: usize = 2_000;
 /// N1 so near to idle counts as running.
 const NEAR: f64 = 0.01;
 
@@ -101,6 +103,22 @@ impl Engine {
             ran: false,
             state: EngineState { egt_c: settings.air_c, n1_pct: 0.0, n2_pct: 0.0 },
         }
+    }
+
+    /// An engine that idles already, or pulls with a `power` of 0 to 1 as it has for a while, with the boat at a speed.
+    #[must_use]
+    pub fn running(settings: &EngineSettings, dt: f64, power: f64, speed_m_s: f64) -> Self {
+        let mut engine = Self::new(settings, &DockSettings::default(), dt);
+        engine.n = engine.idle + (1.0 - engine.idle) * power.clamp(0.0, 1.0);
+        engine.ran = true;
+        engine.fire = Fire::burning(settings);
+        let gas = engine.core.gas(engine.n, engine.core.fuel_for(engine.n, engine.core.load_n_m(engine.n)));
+        engine.hot_end.settle(gas.behind_k);
+        for _ in 0..SETTLES {
+            engine.shaft.step(f64::NEG_INFINITY, dt, gas, engine.n, speed_m_s);
+        }
+        engine.tell();
+        engine
     }
 
     /// What it does now.
@@ -127,6 +145,12 @@ impl Engine {
         self.ran && self.fire.is_lit() && self.hand.is_away()
     }
 
+    /// True once it idles by itself, whatever still hangs on it.
+    #[must_use]
+    pub const fn sustains(&self) -> bool {
+        self.ran && self.fire.is_lit()
+    }
+
     /// True when the propeller is gone.
     #[must_use]
     pub const fn is_unloaded(&self) -> bool {
@@ -151,7 +175,11 @@ impl Engine {
     /// One step: race time in seconds, throttle 0 to 1, and the boat's speed at the propeller.
     pub fn step(&mut self, t: f64, throttle: f64, speed_m_s: f64) {
         self.hand.look(t, Gauges { egt_c: self.state.egt_c, n1_pct: self.state.n1_pct });
-        let switches = self.hand.switches();
+        self.worked(t, self.hand.switches(), throttle, speed_m_s);
+    }
+
+    /// One step with somebody else's hand at the switches.
+    pub fn worked(&mut self, t: f64, switches: Switches, throttle: f64, speed_m_s: f64) {
         let load =
             if self.n > 0.0 || switches.low || switches.high { self.core.load_n_m(self.n) } else { 0.0 };
         let feed = Feed {
@@ -171,6 +199,10 @@ impl Engine {
         let surplus = starter + gas.torque_n_m - load;
         self.n = (self.n + self.dt * surplus / (self.inertia * SPOOL_RAD_S)).max(0.0);
         self.ran = self.ran || (self.fire.is_lit() && self.n >= self.idle - NEAR);
+        self.tell();
+    }
+
+    fn tell(&mut self) {
         self.state = EngineState {
             egt_c: self.hot_end.junction_c,
             n1_pct: self.n * 100.0,

@@ -293,3 +293,24 @@ fn the_metal_takes_what_the_gas_loses_and_keeps_the_probe_warm_in_still_air() {
     }
     assert!((450.0..500.0).contains(&hot_end.junction_c), "{}", hot_end.junction_c);
 }
+
+/// Steady means steady: nothing moves while nothing is changed. Two degrees are the metal's last ones, as above.
+#[test]
+fn an_engine_that_begins_running_is_where_it_would_have_settled() {
+    for (throttle, speed_m_s) in [(0.0, 8.0), (0.4, 40.0), (1.0, 92.0)] {
+        let mut engine = Engine::running(&settings(), DT, throttle, speed_m_s);
+        let begun = engine.state();
+        for k in 0..12_000 {
+            engine.worked(
+                f64::from(k) * DT,
+                Switches { open: true, ..Default::default() },
+                throttle,
+                speed_m_s,
+            );
+            let now = engine.state();
+            let gone = (now.egt_c - begun.egt_c, now.n1_pct - begun.n1_pct, now.n2_pct - begun.n2_pct);
+            let stays = gone.0.abs() < 2.0 && gone.1.abs() < 0.05 && gone.2.abs() < 0.1;
+            assert!(stays && engine.sustains(), "{throttle}, step {k}: {gone:?} from {begun:?}");
+        }
+    }
+}
