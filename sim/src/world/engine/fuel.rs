@@ -104,7 +104,7 @@ impl Fire {
     /// A fire that has burnt for a while: nothing is left of an earlier attempt.
     #[must_use]
     pub fn burning(settings: &EngineSettings) -> Self {
-        Self { lit: true, wet_kg: 0.0, ..Self::new(settings) }
+        Self { lit: true, wet_kg: 0.0, burns: (1.0, 1.0), ..Self::new(settings) }
     }
 
     /// True while it burns.
