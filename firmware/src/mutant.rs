@@ -55,11 +55,15 @@ pub enum Mutant {
     LegalFromFive,
     /// L8: a heat without a penalty ends a lap late.
     FinishLate,
+    /// P2: zero comes back from a restart a second late.
+    ZeroSlips,
+    /// P5: the heat does not come back from a restart.
+    HeatForgotten,
 }
 
 impl Mutant {
     /// Every one of them.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 25] = [
         Self::BounceCounts,
         Self::LatenessKept,
         Self::LastAlone,
@@ -83,6 +87,8 @@ impl Mutant {
         Self::LateStartsNothing,
         Self::LegalFromFive,
         Self::FinishLate,
+        Self::ZeroSlips,
+        Self::HeatForgotten,
     ];
 
     /// The rule that it breaks.
@@ -112,6 +118,8 @@ impl Mutant {
             Self::LateStartsNothing => "S3",
             Self::LegalFromFive => "S4",
             Self::FinishLate => "L8",
+            Self::ZeroSlips => "P2",
+            Self::HeatForgotten => "P5",
         }
     }
 }

@@ -5,6 +5,7 @@
 use super::Dash;
 use crate::engine::suffered::Accounts;
 use crate::gun::Hand;
+use crate::mutant::{Mutant, planted};
 use crate::output::{Output, Outputs, Refused, Stray, Tone};
 use crate::resume::{Carried, CarriedZero, ClockCarried, Labelled, RESUME_WITHIN, Resume};
 use crate::units::{Instant, Span, Utc};
@@ -80,8 +81,12 @@ impl Dash {
         let clock = if carried.is_adrift { ClockCarried::Unknown } else { resume.clock };
         match (carried.known_zero, clock) {
             (Some(zero), ClockCarried::CarriedOn { sd }) => {
+                let late = if planted(Mutant::ZeroSlips) { Span::from_secs(1) } else { Span::ZERO };
+                let zero = CarriedZero { at: zero.at.plus(late), ..zero };
                 self.clock.resume(&zero, carried.taken, sd, out);
-                self.go_on(carried, Span::ZERO);
+                if !planted(Mutant::HeatForgotten) {
+                    self.go_on(carried, Span::ZERO);
+                }
             }
             (Some(CarriedZero { utc: None, .. }), ClockCarried::Unknown) => {
                 out.push(Output::Refused(Refused::ZeroLost));

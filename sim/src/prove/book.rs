@@ -93,7 +93,7 @@ pub struct Seen {
 }
 
 /// The clock, once armed.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Armed {
     /// Where zero is.
     pub zero: i64,
@@ -105,6 +105,10 @@ pub struct Armed {
     pub seen: Vec<Seen>,
     /// When it was armed by hand.
     pub armed_at: Option<i64>,
+    /// The zero that came through a restart, as one observation: by which hand, where, and its sigma.
+    pub carried: Option<(Hand, i64, f64)>,
+    /// Signals taken before a restart.
+    pub taken: Vec<(Hand, usize)>,
 }
 
 /// The heat, once started.
@@ -141,8 +145,7 @@ impl Book {
         let given = at - figures.delay(hand);
         let Some(armed) = &mut self.clock else {
             let seen = Seen { hand, signal: self.expected, given };
-            let mut armed =
-                Armed { zero: 0, sigma: 0.0, scheduled: false, seen: vec![seen], armed_at: Some(at) };
+            let mut armed = Armed { seen: vec![seen], armed_at: Some(at), ..Armed::default() };
             armed.settle(figures);
             let rule = if figures.delay(hand) > 0 { "C2" } else { "C1" };
             let demands = vec![(rule, Fact::Zero(armed.zero))];
@@ -150,9 +153,12 @@ impl Book {
             return demands;
         };
         let (signal, off) = figures.nearest(given, armed.zero);
-        let taken = armed.seen.iter().any(|seen| (seen.hand, seen.signal) == (hand, signal));
+        let taken = armed.seen.iter().any(|seen| (seen.hand, seen.signal) == (hand, signal))
+            || armed.taken.contains(&(hand, signal));
         let stray = |why| vec![("C6", Fact::Stray(hand, why))];
-        let better_than_a_thumb = armed.scheduled || armed.seen.iter().any(|seen| seen.hand == Hand::Contact);
+        let better_than_a_thumb = armed.scheduled
+            || armed.carried.is_some_and(|(hand, ..)| hand == Hand::Contact)
+            || armed.seen.iter().any(|seen| seen.hand == Hand::Contact);
         let within = off.abs() as f64 <= armed.gate(figures, hand);
         if !within && off.abs() > figures.replace_us {
             let past = given - armed.zero > figures.replace_us;
@@ -173,6 +179,7 @@ impl Book {
             return vec![("C5", Fact::Stray(hand, Stray::Overruled))];
         }
         (armed.scheduled, armed.seen) = (false, vec![Seen { hand, signal, given }]);
+        (armed.carried, armed.taken) = (None, Vec::new());
         self.moved("C4", figures)
     }
 
@@ -190,6 +197,23 @@ impl Book {
         self.expected = (self.expected + 1) % signals;
         armed.seen.iter_mut().for_each(|seen| seen.signal = self.expected);
         self.moved("C9", figures)
+    }
+
+    /// The board was restarted with its power on: zero, the signals taken and the heat are what they were. All that was
+    /// seen becomes one observation, of the better kind.
+    pub fn restarted(&mut self) -> Vec<Demand> {
+        self.expected = 0;
+        let Some(armed) = &mut self.clock else { return Vec::new() };
+        armed.armed_at = None;
+        if !armed.scheduled {
+            let contact = |hand: &Hand| *hand == Hand::Contact;
+            let before = armed.carried.map(|(hand, ..)| hand);
+            let by_contact = armed.seen.iter().map(|seen| seen.hand).chain(before).any(|hand| contact(&hand));
+            let hand = if by_contact { Hand::Contact } else { Hand::Thumb };
+            armed.carried = Some((hand, armed.zero, armed.sigma));
+        }
+        armed.taken.extend(armed.seen.drain(..).map(|seen| (seen.hand, seen.signal)));
+        vec![("P2", Fact::Zero(armed.zero))]
     }
 
     /// The button was held for long enough.
@@ -310,17 +334,24 @@ impl Armed {
             return;
         }
         let mean = |hand: Hand| {
-            let of = self.seen.iter().filter(|seen| seen.hand == hand);
-            let zeros: Vec<f64> = of.map(|seen| figures.zero_by(seen) as f64).collect();
-            let n = zeros.len() as f64;
-            // About the first, so that small differences of large numbers keep their digits.
-            let first = *zeros.first()?;
-            let mean = first + zeros.iter().map(|zero| zero - first).sum::<f64>() / n;
-            let sd = match hand {
-                Hand::Thumb => (figures.thumb_us.1.powi(2) / n).sqrt().hypot(figures.thumb_us.2),
-                Hand::Contact => (figures.contact_us.1.powi(2) / n).sqrt(),
+            let (own, shared) = match hand {
+                Hand::Thumb => (figures.thumb_us.1, figures.thumb_us.2),
+                Hand::Contact => (figures.contact_us.1, 0.0),
             };
-            Some((mean, sd))
+            let of = self.seen.iter().filter(|seen| seen.hand == hand);
+            let mut zeros: Vec<(f64, f64)> =
+                of.map(|seen| (figures.zero_by(seen) as f64, own.powi(-2))).collect();
+            // What was carried has the part that all of its kind share in it already.
+            let carried = self.carried.filter(|(kind, ..)| *kind == hand);
+            zeros
+                .extend(carried.map(|(_, zero, sigma)| {
+                    (zero as f64, (sigma.powi(2) - shared.powi(2)).max(1.0).recip())
+                }));
+            // About the first, so that small differences of large numbers keep their digits.
+            let (first, _) = *zeros.first()?;
+            let weight: f64 = zeros.iter().map(|(_, weight)| weight).sum();
+            let moment: f64 = zeros.iter().map(|(zero, weight)| (zero - first) * weight).sum();
+            Some((first + moment / weight, weight.sqrt().recip().hypot(shared)))
         };
         let (zero, sigma) = match (mean(Hand::Thumb), mean(Hand::Contact)) {
             (Some((a, sa)), Some((b, sb))) => {

@@ -29,7 +29,7 @@ pub struct ProveWords {
 }
 
 /// The rules that the search holds the dash to, and what each is about.
-pub const RULES: [(&str, &str); 21] = [
+pub const RULES: [(&str, &str); 23] = [
     ("C1", "arming; bounce is one press"),
     ("C2", "the thumb's lateness comes off"),
     ("C3", "several signals are averaged"),
@@ -51,6 +51,8 @@ pub const RULES: [(&str, &str); 21] = [
     ("L1", "each crossing ends a lap"),
     ("L2", "too soon is no lap"),
     ("L3", "the wrong way, and after the finish, is nothing"),
+    ("P2", "a restart with the power on keeps zero"),
+    ("P5", "and the heat goes on as it was"),
 ];
 
 /// The two that hang on how many laps are owed.
@@ -111,7 +113,7 @@ fn verdict(found: &Found, rule: &str) -> &'static str {
 
 /// Rules that forbid and never demand: every step was held against them.
 fn is_implied(rule: &str) -> bool {
-    matches!(rule, "C8" | "C11")
+    matches!(rule, "C8" | "C11" | "P5")
 }
 
 fn table(found: &Found, took: Duration, out: &mut dyn Write) -> io::Result<()> {

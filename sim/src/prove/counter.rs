@@ -113,6 +113,7 @@ fn row(step: &Step) -> String {
         Event::Forward | Event::Backward => {
             format!("# on the line at {}\n", race_time(step.at - ZERO + 350_000))
         }
+        Event::Restart => format!("[[fault]]\nat = \"{at}\"\nkind = \"watchdog-reset\"\n"),
         Event::Pulses | Event::Quiet => String::new(),
     }
 }

@@ -11,7 +11,7 @@ use firmware::output::Call;
 use firmware::resume::CarriedCrossing;
 
 use super::book::{Figures, Seen};
-use super::stage::{CROSSING_TAKES, Event, Stage, micros};
+use super::stage::{CROSSING_TAKES, Event, Stage, instant, micros};
 
 /// About the moment at which a press would put zero where it is: far outside, beyond the gate, exact, inside the gate
 /// and after a press that was exact, far outside. Half a millisecond off the whole seconds, where counts sound.
@@ -28,6 +28,7 @@ const CROSSINGS: [i64; 6] = [-60_500_000, -59_500_000, -3_000_000, -20_000, 20_0
 /// seconds too.
 const HOLDS: [i64; 4] = [-200_300_000, -40_300_000, 12_300_000, 25_300_000];
 const PULSES: [i64; 2] = [-150_600_000, -32_600_000];
+const RESTARTS: [i64; 2] = [-45_700_000, 8_700_000];
 
 /// On either side of a boundary.
 const BESIDE: i64 = 200_000;
@@ -54,6 +55,10 @@ const AT_A_CROSSING: &[Event] = &[Event::Quiet, Event::Forward, Event::Backward]
 const AT_A_RENAMING: &[Event] = &[Event::Quiet, Event::Page];
 const AT_A_HOLD: &[Event] = &[Event::Quiet, Event::Hold];
 const AT_A_PULSE: &[Event] = &[Event::Quiet, Event::Pulses];
+const AT_A_RESTART: &[Event] = &[Event::Quiet, Event::Restart];
+
+/// Where nothing is due and no pulse comes.
+const WITHOUT_PULSES: &[Event] = Event::ALL.split_at(Event::ALL.len() - 1).0;
 
 /// The next moment at which something may happen.
 #[must_use]
@@ -67,6 +72,10 @@ pub fn next(stage: &Stage, figures: &Figures) -> Moment {
         due.extend(CROSSINGS.map(|at| (armed.zero + at - CROSSING_TAKES / 2, AT_A_CROSSING)));
         due.extend(HOLDS.map(|at| (armed.zero + at, AT_A_HOLD)));
         due.extend(PULSES.map(|at| (armed.zero + at, AT_A_PULSE)));
+        // Without pulses the tie to UTC would be by arrivals: another error bar, which the book does not know.
+        if stage.pulses {
+            due.extend(RESTARTS.map(|at| (armed.zero + at, AT_A_RESTART)));
+        }
         if let Some(armed_at) = armed.armed_at {
             due.extend([-BESIDE, BESIDE].map(|off| (armed_at + figures.rename_us + off, AT_A_RENAMING)));
         }
@@ -77,7 +86,7 @@ pub fn next(stage: &Stage, figures: &Figures) -> Moment {
     }
     let idle = if stage.book.clock.is_some() { IDLE } else { IDLE_WAITING };
     let first = due.into_iter().filter(|(moment, _)| *moment > stage.now).min_by_key(|(moment, _)| *moment);
-    first.unwrap_or((stage.now + idle, &Event::ALL))
+    first.unwrap_or((stage.now + idle, if stage.pulses { &Event::ALL } else { WITHOUT_PULSES }))
 }
 
 /// What makes a stage the same as another, as one number.
@@ -110,6 +119,10 @@ fn of_the_dash(stage: &Stage, figures: &Figures, facts: &mut Vec<i64>) {
     for (hand, signal, given) in clock.observed() {
         seen(&Seen { hand, signal, given: micros(given) }, zero, figures, facts);
     }
+    if let Some(carried) = stage.dash.carried(instant(now)) {
+        facts.push(i64::from(carried.taken));
+        facts.push(carried.known_zero.map_or(-1, |zero| zero.rests_on as i64));
+    }
     let race = stage.dash.race().carried(|utc| utc);
     let at = |crossing: Option<CarriedCrossing>| crossing.map(|crossing| micros(crossing.at));
     let from_zero = at(race.start).zip(zero).map_or(-1, |(start, zero)| grain(start - zero));
@@ -123,6 +136,15 @@ fn of_the_book(stage: &Stage, figures: &Figures, facts: &mut Vec<i64>) {
     if let Some(armed) = &stage.book.clock {
         facts.push(i64::from(armed.scheduled));
         armed.seen.iter().for_each(|one| seen(one, Some(armed.zero), figures, facts));
+        if let Some((hand, zero, sigma)) = armed.carried {
+            facts.extend([i64::from(hand == Hand::Contact), grain(zero - armed.zero), (sigma / 1e3) as i64]);
+        }
+        // In any order: a set.
+        facts.push(
+            armed.taken.iter().fold(0, |set, (hand, signal)| {
+                set | 1 << (signal + if *hand == Hand::Contact { 8 } else { 0 })
+            }),
+        );
     }
     if let Some(heat) = &stage.book.heat {
         facts.extend([call(heat.call), i64::from(heat.laps), i64::from(heat.finished)]);

@@ -11,6 +11,7 @@ use firmware::gnss::{Fix, Position};
 use firmware::gun::Hand;
 use firmware::input::{Input, Line};
 use firmware::output::{Cause, Counted, Output, Tone};
+use firmware::resume::{ClockCarried, RESTART_SD, Resume};
 use firmware::settings::Settings;
 use firmware::units::{
     CentiDegrees, Instant, Millimetres, MmPerSecond, NanoDegrees, PartsPerBillion, Span, Utc,
@@ -40,11 +41,13 @@ pub enum Event {
     Hold,
     /// The receiver's pulse is lost, or comes back.
     Pulses,
+    /// The board's program is restarted with the power on.
+    Restart,
 }
 
 impl Event {
     /// The alphabet.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Quiet,
         Self::Press,
         Self::Bounce,
@@ -54,6 +57,7 @@ impl Event {
         Self::Page,
         Self::Hold,
         Self::Pulses,
+        Self::Restart,
     ];
 
     /// In words, for a heat file's comment.
@@ -69,6 +73,7 @@ impl Event {
             Self::Page => "the page button is pressed",
             Self::Hold => "the button is held for 2.1 s",
             Self::Pulses => "the receiver's pulse goes, or comes back",
+            Self::Restart => "the program is restarted, with the power on",
         }
     }
 }
@@ -129,6 +134,10 @@ pub const CROSSING_TAKES: i64 = 700_000;
 const PRESS: i64 = 100_000;
 const CLEARS: i64 = 2_000_000;
 
+/// A restart takes so long; so long after it pulses and fixes have tied the clock to UTC again.
+const RESTART: i64 = 350_000;
+const HEARD: i64 = 2_000_000;
+
 /// After its last edge a line is left in peace for longer than it may bounce.
 const PEACE: i64 = 30_000;
 
@@ -169,8 +178,7 @@ impl Scene {
         let _ = scheduled
             .dash
             .feed(instant(WARM), Input::Schedule { zero: BOOT_UTC.plus(Span::from_micros(zero)) });
-        scheduled.book.clock =
-            Some(Armed { zero, sigma: 0.0, scheduled: true, seen: Vec::new(), armed_at: None });
+        scheduled.book.clock = Some(Armed { zero, scheduled: true, ..Armed::default() });
         [fresh(), scheduled]
     }
 }
@@ -210,12 +218,13 @@ impl Stage {
         let mut next = self.clone();
         let mut seen = Findings::default();
         next.run_to(moment, &scene.figures, &mut seen);
-        next.happen(event, &scene.figures, &mut seen);
-        next.stands_where_the_book_stands(&mut seen);
+        next.happen(event, scene, &mut seen);
+        next.stands_where_the_book_stands(event, &mut seen);
         (next, seen)
     }
 
-    fn happen(&mut self, event: Event, figures: &Figures, seen: &mut Findings) {
+    fn happen(&mut self, event: Event, scene: &Scene, seen: &mut Findings) {
+        let figures = &scene.figures;
         match event {
             Event::Quiet => {}
             Event::Press => self.hand(Line::Button, &[(0, true), (PRESS, false)], figures, seen),
@@ -225,6 +234,7 @@ impl Stage {
             Event::Hold => self.hold(figures, seen),
             Event::Forward | Event::Backward => self.cross(event == Event::Forward, figures, seen),
             Event::Pulses => self.pulses = !self.pulses,
+            Event::Restart => self.restart(scene, seen),
         }
     }
 
@@ -311,6 +321,25 @@ impl Stage {
         self.run_to(self.now + PEACE, figures, seen);
     }
 
+    /// The watchdog bites: a fresh dash is told what the old one knew, on the board's clock that carried on; then the
+    /// receiver is heard again.
+    fn restart(&mut self, scene: &Scene, seen: &mut Findings) {
+        let carried = self.dash.carried(instant(self.now));
+        self.dash = Dash::new(&scene.settings);
+        self.now += RESTART;
+        let clock = ClockCarried::CarriedOn { sd: RESTART_SD };
+        let decided = match carried {
+            Some(carried) => self.feed(Input::Resume(Resume { carried, clock })),
+            None => Vec::new(),
+        };
+        let demands = self.book.restarted();
+        self.compare(&demands, &decided, (self.zero(), Some("P5")), seen);
+        let before = self.zero();
+        let decided = self.fix(self.now, (300.0, -30.0), true);
+        self.compare(&[], &decided, (before, Some("P5")), seen);
+        self.run_to(self.now + HEARD, &scene.figures, seen);
+    }
+
     /// Time passes, and nothing but counts is due.
     fn run_to(&mut self, to: i64, figures: &Figures, seen: &mut Findings) {
         let (from, before) = (self.now, self.zero());
@@ -372,7 +401,7 @@ impl Stage {
     }
 
     /// Zero, and whether a heat is on, are what the rules make of it.
-    fn stands_where_the_book_stands(&self, seen: &mut Findings) {
+    fn stands_where_the_book_stands(&self, event: Event, seen: &mut Findings) {
         if !seen.breaches.is_empty() {
             return;
         }
@@ -388,7 +417,8 @@ impl Stage {
         let (dash, book) = (self.dash.race().is_started(), self.book.heat.is_some());
         if dash != book {
             let says = format!("a heat is on: {dash}, by the rules: {book}");
-            seen.breaches.push(Breach { rule: "C7", says });
+            let rule = if event == Event::Restart { "P5" } else { "C7" };
+            seen.breaches.push(Breach { rule, says });
         }
     }
 }
