@@ -149,7 +149,8 @@ impl Rise {
     pub(super) fn ahead(&self, ahead: Span) -> Option<(i64, i64)> {
         let [first, reads @ ..] = &self.raw;
         let [oldest, .., newest] = reads;
-        if usize::from(self.raws) < RAWS || !self.raw.windows(2).all(rises) {
+        let mut pairs = self.raw.iter().zip(reads);
+        if usize::from(self.raws) < RAWS || !pairs.all(|(older, newer)| rises(older, newer)) {
             return None;
         }
         let sum = |weights: [i64; 5]| {
@@ -185,7 +186,8 @@ impl Rise {
     /// The gas in the middle of a block, by least squares, led by the probe's lag.
     fn block(&self, block: usize, lag_ms: i64) -> Option<Gas> {
         let newest = self.reads.last()?.at_ms;
-        let reads = self.reads.chunks_exact(BLOCK).nth(block)?;
+        let from = block.saturating_mul(BLOCK);
+        let reads = self.reads.get(from..from.saturating_add(BLOCK))?;
         let before = |read: &Read| -i64::from(newest.wrapping_sub(read.at_ms));
         let count = BLOCK as i64;
         let at_ms = reads.iter().map(before).sum::<i64>() / count;
@@ -230,8 +232,8 @@ fn steps(old: Gas, mid: Gas, new: Gas, limit: i64) -> Option<i64> {
 }
 
 /// The second of two reads is no lower than the first, but for noise.
-fn rises(pair: &[Read]) -> bool {
-    matches!(pair, [older, newer] if newer.deci >= older.deci - NOISE_DECI)
+const fn rises(older: &Read, newer: &Read) -> bool {
+    newer.deci >= older.deci - NOISE_DECI
 }
 
 fn millis(at: Instant) -> u32 {
