@@ -21,6 +21,7 @@ pub mod json;
 pub mod judge;
 pub mod learned;
 pub mod log;
+pub mod outlet;
 pub mod pack;
 pub mod play;
 pub mod practice;

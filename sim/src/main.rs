@@ -20,6 +20,7 @@ use gunline::dock::command::{DockWords, run as dock};
 use gunline::fixes::{self, Form};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
+use gunline::outlet::to_stdout;
 use gunline::practice::command::{PracticeWords, run as practice};
 use gunline::prove::command::{ProveWords, run as prove};
 use gunline::scenario::{Heat, race_time};
@@ -253,11 +254,5 @@ fn show_fixes(file: &Path, form: Form) -> Result<(), Failure> {
 
 /// Writes to standard output; a reader that has heard enough and closed the pipe is no failure.
 fn print(write: impl FnOnce(&mut BufWriter<io::StdoutLock<'_>>) -> io::Result<()>) -> Result<(), Failure> {
-    let mut out = BufWriter::new(io::stdout().lock());
-    match write(&mut out).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(Failure { status: 3, says: format!("error: cannot write to standard output: {error}") })
-        }
-        _ => Ok(()),
-    }
+    to_stdout(write).map_err(|(status, says)| Failure { status, says })
 }

@@ -12,7 +12,8 @@ use serde_json::json;
 use sha2::{Digest as _, Sha256};
 
 use super::{Fit, fit, page, read};
-use crate::judge::command::{Wrong, unread};
+use crate::judge::command::unread;
+use crate::outlet::Wrong;
 use crate::timeline::hex;
 
 /// The words after `gunline clock-check`.

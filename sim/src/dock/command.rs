@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::{Starts, histogram, lines, starts, table};
+use crate::outlet::{Wrong, to_stdout};
 use crate::scenario;
-use crate::sweep::command::{Wrong, bar, in_pool};
+use crate::sweep::command::{bar, in_pool};
 
 /// The words after `gunline dock`.
 #[derive(Args, Debug)]
@@ -38,14 +39,7 @@ pub struct DockWords {
 /// Words for a person, and the exit status they make.
 pub fn run(words: &DockWords) -> Result<(), Wrong> {
     let all = in_pool(words.threads, || draw(words))?;
-    let mut out = BufWriter::new(io::stdout().lock());
-    let written = if words.json { lines::write(&all, &mut out) } else { table::write(&all, &mut out) };
-    match written.and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            return Err((3, format!("error: cannot write to standard output: {error}")));
-        }
-        _ => {}
-    }
+    to_stdout(|out| if words.json { lines::write(&all, out) } else { table::write(&all, out) })?;
     match &words.out {
         Some(dir) => {
             files(&all, dir).map_err(|error| (3, format!("error: cannot write {}: {error}", dir.display())))

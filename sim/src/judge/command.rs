@@ -4,13 +4,14 @@
 //! 3: the machine failed us.
 
 use std::fs;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::fleet::{self, Fleet};
 use super::{Answer, Asked, Judgement, NoJudgement, judge, lines, page, text};
+use crate::outlet::{Wrong, to_stdout};
 
 /// The words after `gunline judge`.
 #[derive(Args, Debug)]
@@ -32,9 +33,6 @@ pub struct JudgeWords {
     heat: Option<usize>,
 }
 
-/// What went wrong: the exit status, and words.
-pub type Wrong = (u8, String);
-
 /// Runs it; gives the exit status.
 ///
 /// # Errors
@@ -52,13 +50,7 @@ pub fn run(words: &JudgeWords) -> Result<u8, Wrong> {
         judged.push((name_of(path), judgement));
     }
     let fleet = (judged.len() > 1).then(|| Fleet::of(&judged));
-    let mut out = BufWriter::new(io::stdout().lock());
-    match say(&judged, fleet.as_ref(), words.json, &mut out).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            return Err((3, format!("error: cannot write to standard output: {error}")));
-        }
-        _ => {}
-    }
+    to_stdout(|out| say(&judged, fleet.as_ref(), words.json, out))?;
     if let Some(dir) = &words.out {
         write_pages(&judged, fleet.as_ref(), dir)
             .map_err(|error| (3, format!("error: cannot write into {}: {error}", dir.display())))?;
@@ -121,7 +113,14 @@ pub(crate) fn unread(path: &Path, error: &io::Error) -> Wrong {
 /// Words that say why it is no key. The key itself is not repeated in them.
 pub fn key_of(words: &str) -> Result<[u8; 32], Wrong> {
     let is_digits = words.len() == 64 && words.bytes().all(|byte| byte.is_ascii_hexdigit());
-    if is_digits { key_from(words) } else { key_in(Path::new(words)) }
+    let path = Path::new(words);
+    if !is_digits && !path.exists() {
+        return Err((
+            2,
+            format!("error: {words} is neither a key, which has 64 hexadecimal digits, nor a file"),
+        ));
+    }
+    if is_digits { key_from(words) } else { key_in(path) }
 }
 
 /// A key in a file.

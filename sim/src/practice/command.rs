@@ -73,7 +73,9 @@ async fn serve(
     folder: &Path,
 ) -> Result<(), Failure> {
     let address = SocketAddr::new(words.listen.unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST)), words.port);
-    let refused = |error: std::io::Error| (3, format!("error: cannot listen on {address}: {error}"));
+    let refused = |error: std::io::Error| {
+        (3, format!("error: cannot listen on {address}: {error}. --port 0 takes any that is free"))
+    };
     let listener = TcpListener::bind(address).await.map_err(refused)?;
     let at = listener.local_addr().map_err(refused)?;
     let token = match (&words.token, words.listen) {

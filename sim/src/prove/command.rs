@@ -10,6 +10,8 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use super::counter;
 use super::search::{Bounds, Found, search};
 use super::stage::Scene;
+use crate::outlet::{Wrong, to_stdout};
+use crate::sweep::command::in_pool;
 
 /// The words after `gunline prove`.
 #[derive(Args, Debug)]
@@ -62,21 +64,13 @@ pub const FINISH: [(&str, &str); 2] = [("L4", "laps owed"), ("L8", "the finish")
 ///
 /// # Errors
 /// 1 with a rule broken, never put to the test, or the search cut short, 3 when the disk or the threads fail; with words.
-pub fn run(words: &ProveWords) -> Result<(), (u8, String)> {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(words.threads.unwrap_or(0)).build();
-    let pool = pool.map_err(|error| (3, format!("error: cannot start threads: {error}")))?;
+pub fn run(words: &ProveWords) -> Result<(), Wrong> {
     let bounds = Bounds { depth: words.depth.unwrap_or(u32::MAX), first: false };
     let (bar, begun) = (bar(), Instant::now());
-    let found = pool.install(|| search(&Scene::new(), bounds, &bar));
+    let found = in_pool(words.threads, || Ok(search(&Scene::new(), bounds, &bar)))?;
     bar.finish_and_clear();
     let print = if words.json { lines } else { table };
-    let printed = print(&found, begun.elapsed(), &mut io::stdout().lock());
-    match printed {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            return Err((3, format!("error: cannot write to standard output: {error}")));
-        }
-        _ => {}
-    }
+    to_stdout(|out| print(&found, begun.elapsed(), out))?;
     for counter in found.broken.values() {
         let path = counter::write(counter, &words.out)
             .map_err(|error| (3, format!("error: cannot write {}: {error}", words.out.display())))?;

@@ -8,6 +8,7 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::{Shard, Sweep, histogram, lines, merge, sweep, table};
+use crate::outlet::{Wrong, to_stdout};
 use crate::scenario;
 
 /// The words after `gunline sweep`.
@@ -40,9 +41,6 @@ pub struct SweepWords {
     out: Option<PathBuf>,
 }
 
-/// What went wrong: the exit status, and words.
-pub type Wrong = (u8, String);
-
 /// Runs it.
 ///
 /// # Errors
@@ -52,14 +50,7 @@ pub fn run(words: &SweepWords) -> Result<(), Wrong> {
         Some(heat) => in_pool(words.threads, || drive(heat, words))?,
         None => together(&words.merge)?,
     };
-    let mut out = BufWriter::new(io::stdout().lock());
-    let written = if words.json { lines::write(&whole, &mut out) } else { table::write(&whole, &mut out) };
-    match written.and_then(|()| out.flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            return Err((3, format!("error: cannot write to standard output: {error}")));
-        }
-        _ => {}
-    }
+    to_stdout(|out| if words.json { lines::write(&whole, out) } else { table::write(&whole, out) })?;
     match &words.out {
         Some(dir) => {
             files(&whole, dir).map_err(|error| (3, format!("error: cannot write {}: {error}", dir.display())))
