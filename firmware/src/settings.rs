@@ -10,6 +10,7 @@ use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use crate::alerts::AlertSettings;
+use crate::calibration::Calibrations;
 use crate::course::{CourseFault, CourseSettings, StartLine};
 use crate::crossing::CrossingSettings;
 use crate::engine::{EngineFault, EngineSettings};
@@ -22,7 +23,7 @@ use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
 /// The version of [`Settings`] as stored. An old board or an old journal is refused, never misread.
-pub const SETTINGS_VERSION: u16 = 4;
+pub const SETTINGS_VERSION: u16 = 5;
 
 /// The most seconds that can be counted out before zero.
 pub const COUNTS_MAX: usize = 16;
@@ -56,6 +57,8 @@ pub struct Settings {
     pub run_in: Option<RunInSettings>,
     /// Alerts before zero.
     pub alerts: AlertSettings,
+    /// When what was calibrated.
+    pub calibrations: Calibrations,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -79,6 +82,8 @@ pub enum SettingsFault {
     Engine(EngineFault),
     /// The run-in cannot be made of what it was told.
     RunIn(RunInFault),
+    /// A thermocouple's two points cannot be a working probe's.
+    Calibration,
 }
 
 impl Settings {
@@ -99,6 +104,7 @@ impl Settings {
                 latency: Span::from_millis(60),
                 latency_sd: Span::from_millis(20),
                 crystal_sd: PartsPerBillion::from_ppb(30_000),
+                crystal: PartsPerBillion::ZERO,
             },
             course: None,
             crossing: default_crossing(),
@@ -110,6 +116,7 @@ impl Settings {
             fix_lost_after: Span::from_secs(1),
             run_in: None,
             alerts: AlertSettings::default(),
+            calibrations: Calibrations::default(),
         }
     }
 
@@ -137,6 +144,9 @@ impl Settings {
             if let Some(run_in) = &self.run_in {
                 RunIn::check(run_in, &line).map_err(SettingsFault::RunIn)?;
             }
+        }
+        if !self.engine.calibrated.is_sound() {
+            return Err(SettingsFault::Calibration);
         }
         self.engine.check().map_err(SettingsFault::Engine)
     }

@@ -27,6 +27,9 @@ pub struct TimebaseSettings {
     pub latency_sd: Span,
     /// The crystal's error before any pulse has measured it, one standard deviation.
     pub crystal_sd: PartsPerBillion,
+    /// The crystal's error before any pulse has measured it, as calibrated: how much its seconds are too short
+    /// (rule K3).
+    pub crystal: PartsPerBillion,
 }
 
 /// The tie between the two scales.
@@ -109,7 +112,7 @@ impl Timebase {
             pulses: Deque::new(),
             stray_pulse: None,
             second_of_last_pulse: None,
-            drift: PartsPerBillion::ZERO,
+            drift: settings.crystal,
             drift_sd: settings.crystal_sd,
         }
     }

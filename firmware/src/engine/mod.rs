@@ -114,7 +114,8 @@ impl Engine {
     /// A thermocouple chip was read. A probe that the settings do not know is passed over.
     pub fn probe(&mut self, at: Instant, index: u8, reading: ProbeReading, out: &mut Outputs) {
         let at = self.catch_up(at, out);
-        let result = self.believe(at, thermocouple::decode(reading));
+        let read = thermocouple::decode(reading).map(|read| self.corrected(index, read));
+        let result = self.believe(at, read);
         let sound = result.is_ok();
         if let Some(probe) = self.probes.get_mut(usize::from(index)) {
             probe.read(at, result);
@@ -125,6 +126,11 @@ impl Engine {
         }
         self.together.read(at, usize::from(index), &self.probes, &self.settings.watch);
         self.settle(at, out);
+    }
+
+    /// What the junction is at, by the probe's own calibration (rule K1).
+    fn corrected(&self, index: u8, read: Temperatures) -> Temperatures {
+        Temperatures { hot: self.settings.calibrated.corrected(usize::from(index), read.hot), ..read }
     }
 
     /// Pulses were counted on both shafts.

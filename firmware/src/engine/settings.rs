@@ -15,6 +15,7 @@ use super::start::StartSettings;
 use super::tach::{self, TachSettings};
 use super::type_k;
 use super::watch::WatchSettings;
+use crate::calibration::Probes;
 use crate::units::{CentiPercent, MilliCelsius, Span};
 
 /// The most thermocouples that can be watched.
@@ -58,6 +59,8 @@ pub struct EngineSettings {
     pub start: StartSettings,
     /// What is watched beside the limits.
     pub watch: WatchSettings,
+    /// Each thermocouple in ice and in boiling water.
+    pub calibrated: Probes,
 }
 
 impl EngineSettings {
@@ -85,6 +88,7 @@ impl EngineSettings {
             n2_overspeed: percent(112),
             start: StartSettings::demonstration(),
             watch: WatchSettings::demonstration(),
+            calibrated: Probes::default(),
         }
     }
 

@@ -455,3 +455,30 @@ proptest! {
         }
     }
 }
+
+/// The probe shows 845 degrees, below the running limit of 850 that none may pass; it reads 2 % low, so the junction is at
+/// 862. The chip's word is in 1/128 degree, 19 bits above five unused ones.
+#[test]
+fn the_engine_decides_by_the_corrected_temperature() {
+    let shown = ProbeReading::Max31856 { hot: (845 * 128) << 5, cold: 25 << 8, faults: 0 };
+    let boils = MilliCelsius::from_milli(100_000);
+    let made = crate::calibration::Date(22_416);
+    let low = crate::calibration::TwoPoint {
+        ice: MilliCelsius::from_milli(0),
+        boiling: MilliCelsius::from_milli(98_000),
+        boils_at: boils,
+        made,
+    };
+    let exceeded = |points| {
+        let mut settings = EngineSettings::demonstration();
+        settings.calibrated.0[0] = points;
+        let mut bench = Bench { engine: Engine::new(&settings), decided: Vec::new() };
+        for at in (0..5_000).step_by(100) {
+            bench.shafts(at, 95, 95);
+            bench.probe(at, shown);
+        }
+        bench.decided.iter().any(|decided| matches!(decided, Output::Exceedance { .. }))
+    };
+    assert!(!exceeded(None), "845 degrees as shown are below 850");
+    assert!(exceeded(Some(low)), "corrected they are above");
+}

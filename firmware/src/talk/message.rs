@@ -211,6 +211,8 @@ pub enum Wrong<'a> {
     Engine(&'a str),
     /// The lane or the boat of the run-in; or this board's program has none.
     RunIn,
+    /// A thermocouple's two points.
+    Calibration,
 }
 
 impl From<SettingsFault> for Wrong<'static> {
@@ -225,6 +227,7 @@ impl From<SettingsFault> for Wrong<'static> {
             SettingsFault::Course(_) => Self::Course,
             SettingsFault::Engine(fault) => Self::Engine(fault.field),
             SettingsFault::RunIn(_) => Self::RunIn,
+            SettingsFault::Calibration => Self::Calibration,
         }
     }
 }

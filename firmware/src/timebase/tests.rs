@@ -27,6 +27,7 @@ fn timebase() -> Timebase {
     Timebase::new(&TimebaseSettings {
         latency: Span::from_millis(60),
         latency_sd: Span::from_millis(20),
+        crystal: PartsPerBillion::ZERO,
         crystal_sd: PartsPerBillion::from_ppb(30_000),
     })
 }
@@ -53,6 +54,18 @@ fn pulses_measure_the_crystal_and_place_a_fix_to_microseconds() {
         assert!(placed.since(board.at(60_300_000)).abs() <= Span::from_micros(2), "{ppb}");
         assert_eq!(timebase.tie(board.at(60_500_000)), Tie::Pps);
     }
+}
+
+/// 30 ppm are 9 ms in 300 s.
+#[test]
+fn a_crystal_counts_as_fast_as_its_calibration_says_until_pulses_measure_it() {
+    let crystal = PartsPerBillion::from_ppb(30_000);
+    let mut timebase = Timebase::new(&TimebaseSettings { crystal, ..timebase().settings });
+    assert_eq!(timebase.drift(), crystal);
+    assert_eq!(Span::from_secs(300).stretched(timebase.drift()), Span::from_micros(300_009_000));
+    let board = Board { ppb: -4_000 };
+    (0..61).for_each(|s| second(&mut timebase, &board, s, true));
+    assert!((timebase.drift().as_ppb() + 4_000).abs() <= 20, "{:?}", timebase.drift());
 }
 
 #[test]

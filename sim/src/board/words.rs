@@ -88,6 +88,7 @@ fn faulty(wrong: &Wrong<'_>) -> String {
         Wrong::Laps => "there are no laps to run".to_owned(),
         Wrong::Course => "the course makes no line".to_owned(),
         Wrong::Engine(name) => format!("the engine's {name} cannot be right"),
+        Wrong::Calibration => "a thermocouple's two points cannot be right".to_owned(),
         Wrong::RunIn => {
             "this board's program can make no run-in of [run_in]: it was built without one, or is of another release. \
              Flash it anew, or leave [run_in] out of the settings for it"

@@ -48,6 +48,7 @@ pub fn value(takes: &Takes, parsed: Parsed<'_, '_>) -> Result<Value, Wrong> {
         Takes::Text => text(parsed, takes).map(Value::Text),
         Takes::File => file(parsed, takes),
         Takes::Moment => moment(parsed, takes),
+        Takes::Day => day(parsed, takes),
         Takes::RaceTime => time(parsed, takes),
     }
 }
@@ -81,6 +82,7 @@ fn not(parsed: Parsed<'_, '_>, takes: &Takes) -> Wrong {
         Takes::Word(_) | Takes::Text | Takes::File => "a text in quotes",
         Takes::Flag => "true or false",
         Takes::Moment => "a date and time",
+        Takes::Day => "a date",
         Takes::RaceTime => "a race time",
     };
     wrong(parsed, format!("must be {wants}, not {}", kind(parsed.get_ref())), "")
@@ -237,6 +239,23 @@ fn moment(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Value, Wrong> {
     let day = Day::from_civil(date.year, date.month, date.day);
     let utc = day.zip(time_of_day(time)).map(|(day, (time, fraction))| day.at(time).plus(fraction));
     utc.map(Value::Moment).ok_or_else(|| wrong(parsed, "is no date and time that exists", ""))
+}
+
+fn day(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Value, Wrong> {
+    let moment = match parsed.get_ref() {
+        DeValue::Datetime(moment) => moment,
+        DeValue::String(_) => return Err(wrong(parsed, "must stand without quotes", "")),
+        _ => return Err(not(parsed, takes)),
+    };
+    let Datetime { date: Some(date), time: None, offset: None } = moment else {
+        return Err(wrong(parsed, "is more than a date", "write the day alone: 2031-05-17"));
+    };
+    if !(1980..2080).contains(&date.year) {
+        return Err(wrong(parsed, format!("is in the year {}", date.year), "from 1980 to 2079"));
+    }
+    let midnight = Day::from_civil(date.year, date.month, date.day).zip(TimeOfDay::from_hms(0, 0, 0));
+    let midnight = midnight.map(|(day, time)| Value::Day(day.at(time)));
+    midnight.ok_or_else(|| wrong(parsed, "is no date that exists", ""))
 }
 
 /// A time of day and what is left behind its whole seconds, to the nearest microsecond.

@@ -6,6 +6,7 @@
 //! Inside, text flows one way: `files` fetches it, `reader` checks it against the tables in `keys`, and
 //! `settings_file` and `heat_file` put the values where the core and the world want them.
 
+mod calibration_table;
 mod checked;
 mod engine_csv;
 mod engine_table;

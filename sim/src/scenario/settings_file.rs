@@ -16,6 +16,7 @@ use firmware::screen::Units;
 use firmware::settings::{Settings, SettingsFault};
 use firmware::units::{MilliCelsius, Millimetres, MmPerSecond, Span};
 
+use super::calibration_table;
 use super::engine_table;
 use super::keys::settings::KEYS;
 use super::reader::{Reading, shown};
@@ -29,6 +30,7 @@ pub fn read(source: &Arc<Source>) -> (Settings, Vec<Mistake>) {
     let mut settings = settings(&reading);
     check_early_time(&mut reading);
     engine_table::check_whose(&mut reading);
+    calibration_table::check(&mut reading);
     run_in_table::check_together(&mut reading);
     if reading.is_right() {
         check(&mut settings, &mut reading);
@@ -44,6 +46,7 @@ fn settings(reading: &Reading) -> Settings {
     boat_and_receiver(reading, &mut all);
     thumb_and_gun(reading, &mut all);
     engine_table::read(reading, &mut all.engine);
+    calibration_table::read(reading, &mut all);
     reading.set("alerts.quiet_before_zero_s", &mut all.alerts.quiet_before_zero);
     all.run_in = reading.has("run_in").then(|| run_in_table::read(reading));
     if reading.get("screen.units") == Some("km/h".to_owned()) {

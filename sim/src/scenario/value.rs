@@ -2,6 +2,7 @@
 //!
 //! This file knows exact decimals and the units. Checked values in, typed fields out.
 
+use firmware::calibration::Date;
 use firmware::gnss::Position;
 use firmware::run_in::lane::Bend;
 use firmware::units::{
@@ -27,6 +28,8 @@ pub enum Value {
     Flag(bool),
     /// A moment in UTC.
     Moment(Utc),
+    /// A day, by its first moment in UTC.
+    Day(Utc),
     /// A race time.
     Time(Span),
 }
@@ -173,6 +176,13 @@ impl FromValue for Utc {
     fn from_value(value: &Value) -> Option<Self> {
         let Value::Moment(utc) = value else { return None };
         Some(*utc)
+    }
+}
+
+impl FromValue for Date {
+    fn from_value(value: &Value) -> Option<Self> {
+        let Value::Day(midnight) = value else { return None };
+        u16::try_from(midnight.as_unix_micros() / 86_400_000_000).ok().map(Self)
     }
 }
 

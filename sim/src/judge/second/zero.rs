@@ -80,6 +80,8 @@ pub struct Clock<'a> {
     armed_s: Option<f64>,
     /// What is not known of the crystal: nothing where UTC is known on both sides.
     crystal_sd: f64,
+    /// How fast the board's clock is, as calibrated (rule K3): nothing where UTC is known on both sides.
+    fast: f64,
 }
 
 impl<'a> Clock<'a> {
@@ -88,7 +90,8 @@ impl<'a> Clock<'a> {
     pub fn new(settings: &'a Settings, knows_utc: bool) -> Self {
         let crystal_sd = settings.timebase.crystal_sd.as_ppb() as f64 * 1e-9;
         let crystal_sd = if knows_utc { 0.0 } else { crystal_sd };
-        Self { settings, observations: Vec::new(), fixed: None, expected: 0, armed_s: None, crystal_sd }
+        let fast = if knows_utc { 0.0 } else { settings.timebase.crystal.as_ppb() as f64 * 1e-9 };
+        Self { settings, observations: Vec::new(), fixed: None, expected: 0, armed_s: None, crystal_sd, fast }
     }
 
     /// A zero that stands by itself: a schedule, or what was carried.
@@ -175,7 +178,7 @@ impl<'a> Clock<'a> {
     }
 
     fn before_s(&self, signal: usize) -> f64 {
-        self.settings.gun.signals_s.get(signal).map_or(0.0, |s| f64::from(*s))
+        self.settings.gun.signals_s.get(signal).map_or(0.0, |s| f64::from(*s) * (1.0 + self.fast))
     }
 
     fn own_sd_s(&self, seen: &Observation) -> f64 {

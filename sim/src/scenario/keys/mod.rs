@@ -71,6 +71,8 @@ pub enum Takes {
     File,
     /// A moment in UTC.
     Moment,
+    /// A day.
+    Day,
     /// `"[-]M:SS.mmm"`, or seconds.
     RaceTime,
 }
@@ -141,6 +143,7 @@ impl Takes {
             Self::Flag => "true".to_owned(),
             Self::Text | Self::File => "\"track.nmea\"".to_owned(),
             Self::Moment => "2031-05-17T19:05:00.000Z".to_owned(),
+            Self::Day => "2031-05-17".to_owned(),
             Self::RaceTime => "\"-4:59.730\"".to_owned(),
         }
     }
@@ -167,6 +170,7 @@ impl Takes {
             Self::Flag => "true or false".to_owned(),
             Self::Text => "a text in quotes".to_owned(),
             Self::File => "a file's path in quotes".to_owned(),
+            Self::Day => "a date without quotes".to_owned(),
             Self::Moment => "a date and time with a Z for UTC, without quotes".to_owned(),
             Self::RaceTime => "a race time \"[-]M:SS.mmm\", or seconds; negative before zero".to_owned(),
         }

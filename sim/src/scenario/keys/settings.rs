@@ -3,7 +3,7 @@
 //! Ranges are never wider than those of the core, and a test holds them against each other.
 
 use super::Otherwise::{Is, Means, Needed, NeededInItsTable};
-use super::Takes::{Bends, Flag, List, Place, Word};
+use super::Takes::{Bends, Day, Flag, List, Place, Word};
 use super::{Key, Otherwise, Takes, key, number, whole};
 
 /// Seconds of a signal or a count.
@@ -99,6 +99,9 @@ pub const KEYS: &[Key] = &[
     key("crystal.sd_ppm", number("ppm", "0", "1000"), Is("30"),
         "The error of the board's crystal before any pulse has measured it: one standard deviation. 30 ppm \
          are 9 ms in 300 s."),
+    key("crystal.ppm", number("ppm", "-1000", "1000"), Is("0"),
+        "By how much the board's clock is fast before any pulse has measured it. `gunline calibrate crystal` \
+         measures it against the receiver's pulse."),
     key("thumb.reaction_mean_s", number("s", "0", "10"), Is("0.19"),
         "How late the driver's press is, on average. Simple reaction to light: psychology notes on young \
          adults. Measure your own."),
@@ -275,6 +278,25 @@ pub const KEYS: &[Key] = &[
          mate has."),
     key("engine.bands_c", List { each: &BAND, most: 5 }, Is("[600, 700, 750, 800, 850]"),
         "Where one band of EGT ends and the next begins, rising; time is counted in each. An empty list is one band."),
+    key("calibration.probe[].number", whole("", 1, 4), NeededInItsTable("1"),
+        "A thermocouple, counted from 1, that was read in melting ice and in boiling water: two points make the line \
+         by which it is corrected. `gunline calibrate thermocouple` writes these."),
+    key("calibration.probe[].ice_c", number("degrees C", "-12.5", "12.5"), NeededInItsTable("0.6"),
+        "What it showed in melting ice, which is at 0 degrees (ITS-90)."),
+    key("calibration.probe[].boiling_c", number("degrees C", "64.5", "117.5"), NeededInItsTable("99.1"),
+        "What it showed in boiling water."),
+    key("calibration.probe[].boils_at_c", number("degrees C", "77", "105"), NeededInItsTable("99.6"),
+        "Where water boiled that day, by the pressure of the air (IAPWS-IF97)."),
+    key("calibration.probe[].made", Day, NeededInItsTable("2031-05-17"),
+        "The day. Judge and report show it."),
+    key("calibration.tach_made", Day, Means("never"),
+        "When the pickups' scale was held against a known frequency."),
+    key("calibration.antenna_made", Day, Means("never"),
+        "When `boat.antenna_to_bow_m` was measured."),
+    key("calibration.thumb_made", Day, Means("never"),
+        "When [thumb] was measured."),
+    key("calibration.crystal_made", Day, Means("never"),
+        "When `crystal.ppm` was measured."),
     key("alerts.quiet_before_zero_s", number("s", "0", "60"), Is("10"),
         "So long before zero, until the start is made, only warnings are shown and heard; cautions and advisories \
          wait. 0 turns the rule off (common practice, no source)."),

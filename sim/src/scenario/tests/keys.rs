@@ -49,6 +49,7 @@ fn another(key: &Key) -> String {
         Takes::Bends { .. } => "[[45.004, -30.001, 150.0], [44.992, -30.001, 150.0]]".to_owned(),
         Takes::Place => "[45.0005, -29.9985]".to_owned(),
         Takes::Text => "\"Another heat\"".to_owned(),
+        Takes::Day => "2032-01-01".to_owned(),
         Takes::Moment => "2032-01-01T00:00:00Z".to_owned(),
         Takes::RaceTime => "\"-1:00.000\"".to_owned(),
         Takes::File => panic!("{} has its own tests", key.path),
