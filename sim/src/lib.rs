@@ -12,6 +12,7 @@
 #![deny(missing_docs)]
 
 pub mod board;
+pub mod calibrate;
 pub mod clock_check;
 pub mod dock;
 pub mod fixes;

@@ -15,6 +15,7 @@ use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
+use gunline::calibrate::command::{CalibrateWords, run as calibrate};
 use gunline::clock_check::command::{ClockWords, run as clock_check};
 use gunline::dock::command::{DockWords, run as dock};
 use gunline::fixes::{self, Form};
@@ -69,6 +70,9 @@ enum Verb {
     Judge(JudgeWords),
     /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
     ClockCheck(ClockWords),
+    /// Measures what the settings say of this boat: thermocouple, tachometer, antenna, thumb, crystal. See
+    /// docs/calibration.md.
+    Calibrate(CalibrateWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -146,6 +150,7 @@ fn main() -> ExitCode {
         Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
+        Verb::Calibrate(words) => return answered(calibrate(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };

@@ -1,0 +1,374 @@
+//! What `gunline calibrate` runs: words and a settings file in; before and after shown, and the file changed when its owner
+//! says so.
+//!
+//! Exit status 0: found, and written or left as the owner wished. 1: what was measured makes no calibration. 2: the words,
+//! the settings file or the record are wrong. 3: the machine failed us.
+
+use std::fs;
+use std::io::{self, BufRead as _, IsTerminal as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use clap::{Args, Subcommand};
+use firmware::calibration::Date;
+use firmware::gnss::calendar::from_rfc3339;
+use firmware::settings::Settings;
+use serde_json::json;
+
+use super::antenna::Measured;
+use super::tach::{Known, Shaft};
+use super::thermocouple::Read;
+use super::thumb::Where;
+use super::{Found, Nonsense, antenna, crystal, day, file, readings, steam, tach, thermocouple, thumb};
+use crate::clock_check::{fit, read};
+use crate::outlet::{Wrong, to_stdout};
+use crate::{scenario, words};
+
+/// The words after `gunline calibrate`.
+#[derive(Args, Debug)]
+pub struct CalibrateWords {
+    #[command(subcommand)]
+    what: What,
+}
+
+/// What every calibration takes.
+#[derive(Args, Debug)]
+struct Target {
+    /// The settings file to be changed.
+    settings: PathBuf,
+    /// Writes without asking.
+    #[arg(long)]
+    yes: bool,
+    /// The day, such as 2031-05-17; today without it.
+    #[arg(long, value_parser = date)]
+    date: Option<Date>,
+    /// One JSON object instead of the text; writes only with --yes.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Subcommand, Debug)]
+enum What {
+    /// A thermocouple in melting ice and in boiling water.
+    Thermocouple {
+        #[command(flatten)]
+        target: Target,
+        /// Which one, counted from 1.
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=4))]
+        probe: u8,
+        /// What it shows in melting ice, degrees Celsius; or the moment in the record with --journal, seconds.
+        #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
+        ice: f64,
+        /// What it shows in boiling water; or the moment in the record, likewise.
+        #[arg(long, value_name = "DEGREES")]
+        boiling: f64,
+        /// A record that holds both: --ice and --boiling are then seconds of the board's clock.
+        #[arg(long, value_name = "FILE")]
+        journal: Option<PathBuf>,
+        #[command(flatten)]
+        air: Air,
+    },
+    /// A tachometer against a generator's frequency, or a trusted indicator.
+    Tach {
+        #[command(flatten)]
+        target: Target,
+        /// Which shaft.
+        shaft: Shaft,
+        /// Pulses a second, as the board counts them.
+        #[arg(long, value_name = "HZ", required_unless_present = "journal")]
+        counted: Option<f64>,
+        /// A record in which they were counted, and the moment in it (--at).
+        #[arg(long, value_name = "FILE", requires = "at")]
+        journal: Option<PathBuf>,
+        /// The moment in the record, seconds of the board's clock.
+        #[arg(long, value_name = "S")]
+        at: Option<f64>,
+        /// The generator's frequency.
+        #[arg(long)]
+        hz: Option<f64>,
+        /// What the trusted indicator shows.
+        #[arg(long)]
+        percent: Option<f64>,
+        /// Pulses of the pickup in a turn, if that is to be changed.
+        #[arg(long)]
+        cycles: Option<u16>,
+    },
+    /// How far the bow is ahead of the antenna: by tape, or by the bow at one mark on two opposite headings.
+    Antenna {
+        #[command(flatten)]
+        target: Target,
+        /// By tape: metres along the keel.
+        #[arg(long, value_name = "M", allow_hyphen_values = true, required_unless_present = "journal")]
+        tape: Option<f64>,
+        /// One standard deviation of that.
+        #[arg(long, value_name = "M", default_value_t = 0.02)]
+        sd: f64,
+        /// A record in which the bow was held at one mark.
+        #[arg(long, value_name = "FILE", requires = "first", requires = "second", conflicts_with = "tape")]
+        journal: Option<PathBuf>,
+        /// When it was there on one heading, seconds of the board's clock.
+        #[arg(long, value_name = "S")]
+        first: Option<f64>,
+        /// When it was there on the opposite heading.
+        #[arg(long, value_name = "S")]
+        second: Option<f64>,
+    },
+    /// How late the thumb is: forty presses.
+    Thumb {
+        #[command(flatten)]
+        target: Target,
+        /// Records of heats with a wired gun, in which contacts and presses stand together; may be given more than once.
+        #[arg(long, value_name = "FILE")]
+        journal: Vec<PathBuf>,
+        /// Delays in seconds, one a line, that somebody wrote down.
+        #[arg(long, value_name = "FILE", conflicts_with = "journal")]
+        delays: Option<PathBuf>,
+        /// Here and now: press Enter at each signal. A keyboard is late itself, and so much is taken off.
+        #[arg(long, conflicts_with_all = ["journal", "delays"])]
+        here: bool,
+    },
+    /// How fast the board's crystal is, by the receiver's pulse in a record.
+    Crystal {
+        #[command(flatten)]
+        target: Target,
+        /// A record with at least a minute of pulses, better ten.
+        #[arg(long, value_name = "FILE")]
+        journal: PathBuf,
+    },
+}
+
+/// The pressure of the air, one way or another.
+#[derive(Args, Debug)]
+#[group(required = true, multiple = false)]
+struct Air {
+    /// The pressure of the air where the water boils, hectopascal: a station's own, not reduced to sea level.
+    #[arg(long, value_name = "HPA")]
+    hpa: Option<f64>,
+    /// The same in inches of mercury.
+    #[arg(long, value_name = "INHG")]
+    inches: Option<f64>,
+    /// Without a barometer: the height above the sea, metres.
+    #[arg(long, value_name = "M", allow_hyphen_values = true)]
+    height: Option<f64>,
+}
+
+impl Air {
+    /// Hectopascal, and whether they were guessed from the height.
+    fn hpa(&self) -> (f64, bool) {
+        let inches = self.inches.map(|inches| inches * steam::INCH_OF_MERCURY_HPA);
+        match (self.hpa.or(inches), self.height) {
+            (Some(hpa), _) => (hpa, false),
+            (None, height) => (steam::standard_hpa(height.unwrap_or(0.0)), true),
+        }
+    }
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    let midnight = from_rfc3339(&format!("{text}T00:00:00Z"));
+    let days = midnight.and_then(|utc| u16::try_from(utc.as_unix_micros() / 86_400_000_000).ok());
+    days.map(Date).ok_or_else(|| "write a day: 2031-05-17".to_owned())
+}
+
+fn today() -> Date {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+    Date(u16::try_from(since.as_secs() / 86_400).unwrap_or_default())
+}
+
+/// Runs it; gives the exit status.
+///
+/// # Errors
+/// Words for a person, and the exit status they make.
+pub fn run(words: &CalibrateWords) -> Result<u8, Wrong> {
+    let target = words.what.target();
+    let text = fs::read_to_string(&target.settings).map_err(|error| unread(&target.settings, &error))?;
+    let name = target.settings.display().to_string();
+    let settings = scenario::parse_settings(&name, &text)
+        .map_err(|report| (report.exit_status(), report.render(io::stderr().is_terminal())))?;
+    let found = match words.what.find(&settings)? {
+        Ok(found) => found,
+        Err(nonsense) => return Err((1, format!("no calibration: {nonsense}"))),
+    };
+    let made = target.date.unwrap_or_else(today);
+    let changed =
+        file::changed(&text, &found.edits, made).map_err(|why| (2, format!("error: {name}: {why}")))?;
+    // As if he had written it: what the dash would refuse does not get into his file.
+    scenario::parse_settings(&name, &changed).map_err(|report| {
+        (1, format!("no calibration: the settings would be wrong\n{}", report.render(false)))
+    })?;
+    show(&found, made, target)?;
+    if !(target.yes || (!target.json && asked(&target.settings))) {
+        eprintln!("nothing is written");
+        return Ok(0);
+    }
+    file::replace(&target.settings, &changed)
+        .map_err(|error| (3, format!("error: cannot write {name}: {error}")))?;
+    eprintln!("written: {name}. The board has it after: gunline board settings {name}");
+    Ok(0)
+}
+
+impl What {
+    const fn target(&self) -> &Target {
+        match self {
+            Self::Thermocouple { target, .. }
+            | Self::Tach { target, .. }
+            | Self::Antenna { target, .. }
+            | Self::Thumb { target, .. }
+            | Self::Crystal { target, .. } => target,
+        }
+    }
+
+    /// What was measured comes to.
+    fn find(&self, settings: &Settings) -> Result<Result<Found, Nonsense>, Wrong> {
+        Ok(match self {
+            Self::Thermocouple { probe, ice, boiling, journal, air, .. } => {
+                let (hpa, by_height) = air.hpa();
+                let record = journal.as_deref().map(bytes).transpose()?;
+                let read = |at: f64| match &record {
+                    Some(record) => readings::probe(record, *probe, at),
+                    None => vec![at],
+                };
+                let (ice_c, boiling_c) = (read(*ice), read(*boiling));
+                thermocouple::find(&Read { number: *probe, ice_c, boiling_c, hpa, by_height }, settings)
+            }
+            Self::Tach { shaft, counted, journal, at, hz, percent, cycles, .. } => {
+                let counted_hz = match (journal, at) {
+                    (Some(path), Some(at)) => readings::counted_hz(&bytes(path)?, *shaft, *at),
+                    _ => counted.unwrap_or_default(),
+                };
+                let known = Known { shaft: *shaft, counted_hz, hz: *hz, percent: *percent, cycles: *cycles };
+                tach::find(&known, settings)
+            }
+            Self::Antenna { tape, sd, journal, first, second, .. } => {
+                antenna::find(measured(*tape, *sd, journal.as_deref(), first.zip(*second))?, settings)
+            }
+            Self::Thumb { journal, delays, here, .. } => {
+                let (delays, place) = presses(journal, delays.as_deref(), *here)?;
+                thumb::find(&delays, place, settings)
+            }
+            Self::Crystal { journal, .. } => {
+                let pulses = read::pulses(&bytes(journal)?).map_err(|why| wrong(journal, &why))?;
+                let line = fit(&pulses, read::STAMP_S).map_err(|why| wrong(journal, &why))?;
+                crystal::find(&line, settings)
+            }
+        })
+    }
+}
+
+fn measured(
+    tape: Option<f64>,
+    sd: f64,
+    journal: Option<&Path>,
+    moments: Option<(f64, f64)>,
+) -> Result<Measured, Wrong> {
+    let (Some(path), Some((first, second))) = (journal, moments) else {
+        return Ok(Measured::Tape(tape.unwrap_or_default(), sd));
+    };
+    let record = bytes(path)?;
+    let place = |at: f64| {
+        let none = || wrong(path, &format!("there is no fix around {at} s of the board's clock"));
+        readings::place(&record, at).ok_or_else(none)
+    };
+    Ok(Measured::Headings(place(first)?, place(second)?))
+}
+
+fn presses(journals: &[PathBuf], delays: Option<&Path>, here: bool) -> Result<(Vec<f64>, Where), Wrong> {
+    if here {
+        return Ok((at_the_keyboard()?, Where::Keyboard));
+    }
+    if let Some(path) = delays {
+        let text = fs::read_to_string(path).map_err(|error| unread(path, &error))?;
+        let number = |(place, line): (usize, &str)| {
+            let parsed = line.trim().parse::<f64>().ok().filter(|delay| delay.is_finite());
+            parsed.ok_or_else(|| {
+                wrong(path, &format!("line {}: write one delay in seconds, such as 0.231", place + 1))
+            })
+        };
+        let filled = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+        return Ok((filled.map(number).collect::<Result<_, _>>()?, Where::Written));
+    }
+    if journals.is_empty() {
+        return Err((
+            2,
+            "error: say where the presses are: --journal FILE, --delays FILE or --here".to_owned(),
+        ));
+    }
+    let mut delays = Vec::new();
+    for path in journals {
+        delays.extend(readings::presses(&bytes(path)?));
+    }
+    Ok((delays, Where::Gun))
+}
+
+/// Forty signals at moments that cannot be guessed, and Enter after each.
+fn at_the_keyboard() -> Result<Vec<f64>, Wrong> {
+    let machine = |error: io::Error| (3, format!("error: the terminal: {error}"));
+    eprintln!("{} times: wait for NOW, then press Enter at once. Begin with Enter.", thumb::ASKED);
+    let mut input = io::stdin().lock();
+    let mut line = String::new();
+    input.read_line(&mut line).map_err(machine)?;
+    let mut delays = Vec::new();
+    for number in 1..=thumb::ASKED {
+        let mut drawn = [0; 2];
+        getrandom::fill(&mut drawn).map_err(|error| (3, format!("error: no random numbers: {error}")))?;
+        // One to four seconds.
+        let wait = 1_000 + u64::from(u16::from_le_bytes(drawn)) * 3_000 / 65_536;
+        std::thread::sleep(std::time::Duration::from_millis(wait));
+        eprint!("\x07{number:>3}  NOW ");
+        io::stderr().flush().map_err(machine)?;
+        let shown = std::time::Instant::now();
+        line.clear();
+        if input.read_line(&mut line).map_err(machine)? == 0 {
+            break;
+        }
+        let delay = shown.elapsed().as_secs_f64();
+        eprintln!("     {delay:.3} s");
+        delays.push(delay);
+    }
+    Ok(delays)
+}
+
+fn show(found: &Found, made: Date, target: &Target) -> Result<(), Wrong> {
+    if target.json {
+        let figures: Vec<_> = found
+            .figures
+            .iter()
+            .map(|it| json!({ "name": it.name, "before": it.before, "after": it.after }))
+            .collect();
+        let told = json!({ "kind": "calibration", "what": found.what, "made": day(made), "figures": figures,
+            "notes": found.notes, "written": target.yes });
+        return to_stdout(|out| writeln!(out, "{told}"));
+    }
+    to_stdout(|out| {
+        writeln!(out, "{}, {}\n", found.what, day(made))?;
+        writeln!(out, "{:<40}{:>12}{:>12}", "", "before", "after")?;
+        for figure in &found.figures {
+            writeln!(out, "{:<40}{:>12}{:>12}", figure.name, figure.before, figure.after)?;
+        }
+        writeln!(out)?;
+        found.notes.iter().try_for_each(|note| writeln!(out, "* {note}"))?;
+        writeln!(out, "\n{}", words::CAUTION)
+    })
+}
+
+/// Asks the owner, where there is one to ask.
+fn asked(path: &Path) -> bool {
+    if !(io::stdin().is_terminal() && io::stderr().is_terminal()) {
+        return false;
+    }
+    eprint!("write it into {}? [y/N] ", path.display());
+    let mut answer = String::new();
+    let heard = io::stderr().flush().and_then(|()| io::stdin().lock().read_line(&mut answer));
+    heard.is_ok() && answer.trim().eq_ignore_ascii_case("y")
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, Wrong> {
+    fs::read(path).map_err(|error| unread(path, &error))
+}
+
+fn wrong(path: &Path, why: &dyn std::fmt::Display) -> Wrong {
+    (2, format!("error: {}: {why}", path.display()))
+}
+
+fn unread(path: &Path, error: &io::Error) -> Wrong {
+    crate::judge::command::unread(path, error)
+}
