@@ -14,6 +14,7 @@
 pub mod board;
 pub mod clock_check;
 pub mod dock;
+pub mod export;
 pub mod fixes;
 #[cfg(test)]
 mod invented;

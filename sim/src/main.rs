@@ -17,6 +17,7 @@ use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::clock_check::command::{ClockWords, run as clock_check};
 use gunline::dock::command::{DockWords, run as dock};
+use gunline::export::command::{ExportWords, run as export};
 use gunline::fixes::{self, Form};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
@@ -67,6 +68,8 @@ enum Verb {
     Dock(DockWords),
     /// An official's check of a record: whole? untouched? Do its inputs lead to its decisions? See docs/officials.md.
     Judge(JudgeWords),
+    /// Writes a record for maps and tables: GPX 1.1, KML 2.2, CSV. See docs/export.md.
+    Export(ExportWords),
     /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
     ClockCheck(ClockWords),
     /// Checks settings and writes what a board takes.
@@ -144,6 +147,7 @@ fn main() -> ExitCode {
         Verb::Practice(words) => practice(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Prove(words) => prove(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Export(words) => export(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
