@@ -10,7 +10,7 @@ use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
@@ -19,8 +19,10 @@ use gunline::clock_check::command::{ClockWords, run as clock_check};
 use gunline::dock::command::{DockWords, run as dock};
 use gunline::export::command::{ExportWords, run as export};
 use gunline::fixes::{self, Form};
+use gunline::heats::{HeatsWords, run as heats};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
+use gunline::manual::{CompletionWords, ManualWords, completions, manual};
 use gunline::outlet::to_stdout;
 use gunline::practice::command::{PracticeWords, run as practice};
 use gunline::prove::command::{ProveWords, run as prove};
@@ -76,6 +78,12 @@ enum Verb {
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
     Board(BoardWords),
+    /// Lists the invented heats that ship, or writes them into a folder.
+    Heats(HeatsWords),
+    /// Prints what a shell needs to complete these words. See docs/install.md.
+    Completions(CompletionWords),
+    /// Prints or writes the manual's pages, for man.
+    Manual(ManualWords),
 }
 
 #[derive(clap::Args)]
@@ -152,6 +160,11 @@ fn main() -> ExitCode {
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
+        Verb::Heats(words) => heats(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Completions(words) => {
+            completions(Words::command(), &words).map_err(|(status, says)| Failure { status, says })
+        }
+        Verb::Manual(words) => manual(Words::command(), &words).map_err(|(status, says)| Failure { status, says }),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
