@@ -11,7 +11,7 @@ use gunline::json::{Line, write_line};
 use gunline::log::Decided;
 use serde_json::Value;
 
-/// Fields by command, each as `kind.field`, with `[]` for what stands in a list.
+/// Fields by command, each as `kind.field`, and the kind alone for the object, with `[]` for what stands in a list.
 type Fields = BTreeMap<String, BTreeSet<String>>;
 
 fn top() -> PathBuf {
@@ -50,6 +50,15 @@ fn without_parents(of: &BTreeSet<String>) -> BTreeSet<String> {
         of.iter().any(|other| other.strip_prefix(path.as_str()).is_some_and(|rest| rest.starts_with(['.', '['])))
     };
     of.iter().filter(|path| !is_parent(path)).cloned().collect()
+}
+
+/// As the page names it: `kind` is the object's own row; the two times that all have are told once.
+fn named(path: &str) -> Option<String> {
+    match path.split_once('.') {
+        Some((kind, "kind")) => Some(kind.into()),
+        Some((_, "t_us" | "race_us")) => None,
+        _ => Some(path.into()),
+    }
 }
 
 /// Lines that no shipped heat has.
@@ -100,7 +109,8 @@ fn printed() -> Fields {
     add(&mut fields, "clock-check", &said(&["clock-check", "--journal", &whole, "--json"]));
     add(&mut fields, "export", &said(&["export", &whole, "--csv", &path("first.csv"), "--json"]));
     add(&mut fields, "heats", &said(&["heats", "--json"]));
-    fields.iter().map(|(command, of)| (command.clone(), without_parents(of))).collect()
+    let named = |of| without_parents(of).iter().filter_map(|path| named(path)).collect();
+    fields.iter().map(|(command, of)| (command.clone(), named(of))).collect()
 }
 
 /// Source: research-cruise raw GNSS log, 2020 (ATOMIC), one RMC; and a sentence whose sum is wrong.
