@@ -164,7 +164,9 @@ fn main() -> ExitCode {
         Verb::Completions(words) => {
             completions(Words::command(), &words).map_err(|(status, says)| Failure { status, says })
         }
-        Verb::Manual(words) => manual(Words::command(), &words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Manual(words) => {
+            manual(Words::command(), &words).map_err(|(status, says)| Failure { status, says })
+        }
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

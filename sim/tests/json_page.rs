@@ -1,5 +1,7 @@
 //! docs/json.md names every field that a command prints with `--json`, and no other.
 
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test that fails panics")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::PathBuf;
@@ -36,9 +38,14 @@ fn add(fields: &mut Fields, command: &str, lines: &str) {
 
 fn walk(value: &Value, path: &str, into: &mut BTreeSet<String>) {
     match value {
-        Value::Object(inner) => inner.iter().for_each(|(name, value)| walk(value, &format!("{path}.{name}"), into)),
+        Value::Object(inner) => {
+            inner.iter().for_each(|(name, value)| walk(value, &format!("{path}.{name}"), into))
+        }
         Value::Array(inner) if inner.iter().any(Value::is_object) => {
-            inner.iter().filter(|value| value.is_object()).for_each(|value| walk(value, &format!("{path}[]"), into));
+            inner
+                .iter()
+                .filter(|value| value.is_object())
+                .for_each(|value| walk(value, &format!("{path}[]"), into));
         }
         _ => drop(into.insert(path.into())),
     }
@@ -47,7 +54,8 @@ fn walk(value: &Value, path: &str, into: &mut BTreeSet<String>) {
 /// `null` and an empty list say nothing of what stands there at other times.
 fn without_parents(of: &BTreeSet<String>) -> BTreeSet<String> {
     let is_parent = |path: &String| {
-        of.iter().any(|other| other.strip_prefix(path.as_str()).is_some_and(|rest| rest.starts_with(['.', '['])))
+        of.iter()
+            .any(|other| other.strip_prefix(path.as_str()).is_some_and(|rest| rest.starts_with(['.', '['])))
     };
     of.iter().filter(|path| !is_parent(path)).cloned().collect()
 }
@@ -97,7 +105,8 @@ fn printed() -> Fields {
     fs::write(&changed, bytes).unwrap();
     add(&mut fields, "judge", &said(&["judge", &whole, &cut, &changed, &path("jumped.journal"), "--json"]));
     // What the dash decided is said as `run` says it, and stands under that command.
-    let of_run: BTreeSet<String> = fields["run"].iter().filter(|path| !path.starts_with("heat.")).cloned().collect();
+    let of_run: BTreeSet<String> =
+        fields["run"].iter().filter(|path| !path.starts_with("heat.")).cloned().collect();
     fields.get_mut("judge").unwrap().retain(|path| !of_run.contains(path));
     fs::write(path("some.nmea"), FIX).unwrap();
     add(&mut fields, "fixes", &said(&["fixes", &path("some.nmea"), "--json"]));
@@ -114,7 +123,8 @@ fn printed() -> Fields {
 }
 
 /// Source: research-cruise raw GNSS log, 2020 (ATOMIC), one RMC; and a sentence whose sum is wrong.
-const FIX: &str = "$GPRMC,060000.00,A,1353.25162451,N,05445.30213512,W,10.17,70.52,080220,16.8,W,D*05\r\n$GPRMC,1*00\r\n";
+const FIX: &str =
+    "$GPRMC,060000.00,A,1353.25162451,N,05445.30213512,W,10.17,70.52,080220,16.8,W,D*05\r\n$GPRMC,1*00\r\n";
 
 /// Rows of the page's tables: the first cell is the field, between ticks.
 fn written() -> Fields {

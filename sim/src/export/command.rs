@@ -48,12 +48,18 @@ pub struct ExportWords {
 pub fn run(words: &ExportWords) -> Result<(), Wrong> {
     let asked = [&words.gpx, &words.kml, &words.csv, &words.events];
     if asked.iter().all(|path| path.is_none()) {
-        return Err((2, "error: say what to write: --gpx, --kml, --csv or --events, each with a file".into()));
+        return Err((
+            2,
+            "error: say what to write: --gpx, --kml, --csv or --events, each with a file".into(),
+        ));
     }
     let (title, journal) = journal_of(&words.record)?;
-    let replayed = replay(&journal).map_err(|why| (2, format!("error: {}: {why}", words.record.display())))?;
+    let replayed =
+        replay(&journal).map_err(|why| (2, format!("error: {}: {why}", words.record.display())))?;
     if !replayed.agrees() {
-        eprintln!("caution: this record is not whole, or does not lead to its own decisions: gunline judge says more");
+        eprintln!(
+            "caution: this record is not whole, or does not lead to its own decisions: gunline judge says more"
+        );
     }
     let heat = gather(&journal, words.heat, &title)
         .map_err(|why| (2, format!("error: {}: {why}", words.record.display())))?;
@@ -62,7 +68,8 @@ pub fn run(words: &ExportWords) -> Result<(), Wrong> {
     for (format, path) in names.into_iter().zip(asked) {
         let Some(path) = path else { continue };
         let bytes = made(format, &heat).map_err(|why| (3, format!("error: {}: {why}", path.display())))?;
-        fs::write(path, &bytes).map_err(|error| (3, format!("error: cannot write {}: {error}", path.display())))?;
+        fs::write(path, &bytes)
+            .map_err(|error| (3, format!("error: cannot write {}: {error}", path.display())))?;
         written.push((format, path, bytes.len()));
     }
     to_stdout(|out| {

@@ -25,7 +25,8 @@ pub fn gather(journal: &[u8], number: Option<usize>, title: &str) -> Result<Expo
     let heats = heats(&lives);
     let asked = number.unwrap_or(heats.len());
     let heat = asked.checked_sub(1).and_then(|place| heats.get(place));
-    let heat = heat.ok_or_else(|| format!("this journal holds {} heats; there is no heat {asked}", heats.len()))?;
+    let heat =
+        heat.ok_or_else(|| format!("this journal holds {} heats; there is no heat {asked}", heats.len()))?;
     let settings = heat.settings(&lives).ok_or("the settings in this journal cannot be read")?;
     let mut found = Exported {
         title: title.into(),
@@ -116,8 +117,7 @@ impl<'a> Walk<'a> {
     /// The moment in UTC of a moment on the board's clock, where anything ties the two.
     fn utc(&self, at: Instant) -> Option<Utc> {
         let board_s = at.since(Instant::BOOT).as_micros() as f64 / 1e6;
-        (!self.tie.is_none())
-            .then(|| Utc::from_unix_micros((self.tie.utc(board_s).s * 1e6).round() as i64))
+        (!self.tie.is_none()).then(|| Utc::from_unix_micros((self.tie.utc(board_s).s * 1e6).round() as i64))
     }
 }
 
@@ -128,7 +128,8 @@ fn on_line_at(course: &CourseSettings, place: Millimetres) -> Option<Position> {
     let (left, right) = (course.line_left, course.line_right);
     let between = |from: NanoDegrees, to: NanoDegrees| {
         // The shorter way round, where the line lies across the meridian of 180 degrees.
-        let way = (to.as_nano() - from.as_nano() + 180_000_000_000).rem_euclid(360_000_000_000) - 180_000_000_000;
+        let way =
+            (to.as_nano() - from.as_nano() + 180_000_000_000).rem_euclid(360_000_000_000) - 180_000_000_000;
         NanoDegrees::from_nano(from.as_nano() + (way as f64 * share).round() as i64)
     };
     Some(Position { lat: between(left.lat, right.lat), lon: between(left.lon, right.lon) })

@@ -35,8 +35,18 @@ pub fn gpx(heat: &Exported) -> io::Result<Vec<u8>> {
     pen.create_element("gpx").with_attributes(root).write_inner_content(|pen| {
         metadata(heat, pen)?;
         if let Some(course) = &heat.course {
-            waypoint(pen, course.line_left, None, ("line, left end", "Left, seen in racing direction.", "line"))?;
-            waypoint(pen, course.line_right, None, ("line, right end", "Right, seen in racing direction.", "line"))?;
+            waypoint(
+                pen,
+                course.line_left,
+                None,
+                ("line, left end", "Left, seen in racing direction.", "line"),
+            )?;
+            waypoint(
+                pen,
+                course.line_right,
+                None,
+                ("line, right end", "Right, seen in racing direction.", "line"),
+            )?;
         }
         for event in &heat.events {
             if let Some((name, position)) = event.name().zip(event.position) {
@@ -85,9 +95,8 @@ fn track(heat: &Exported, pen: &mut Pen) -> io::Result<()> {
     pen.create_element("trk").write_inner_content(|pen| {
         text(pen, "name", &heat.title)?;
         for stretch in heat.stretches() {
-            pen.create_element("trkseg").write_inner_content(|pen| {
-                stretch.iter().try_for_each(|point| track_point(point, pen))
-            })?;
+            pen.create_element("trkseg")
+                .write_inner_content(|pen| stretch.iter().try_for_each(|point| track_point(point, pen)))?;
         }
         Ok(())
     })?;

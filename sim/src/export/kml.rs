@@ -48,7 +48,12 @@ fn document(heat: &Exported, pen: &mut Pen) -> io::Result<()> {
     }
     for event in &heat.events {
         if let Some((name, position)) = event.name().zip(event.position) {
-            placemark(pen, (&name, Some(&event.says)), |pen| stamp(pen, event.utc), |pen| spot(pen, position))?;
+            placemark(
+                pen,
+                (&name, Some(&event.says)),
+                |pen| stamp(pen, event.utc),
+                |pen| spot(pen, position),
+            )?;
         }
     }
     folder(pen, "way", |pen| heat.stretches().iter().try_for_each(|stretch| way(stretch, pen)))?;
@@ -109,17 +114,22 @@ fn each_second(points: &[Point]) -> Vec<&Point> {
 
 fn boat(point: &Point, pen: &mut Pen) -> io::Result<()> {
     let name = point.race.map_or_else(|| "boat".into(), crate::words::clock);
-    placemark(pen, (&name, None), |pen| stamp(pen, Some(point.utc)), |pen| {
-        pen.create_element("ExtendedData").write_inner_content(|pen| {
-            datum(pen, "speed_m_s", &metres_a_second(point.speed))?;
-            datum(pen, "course_deg", &course(point.course))?;
-            match point.race {
-                Some(race) => datum(pen, "race_time_s", &seconds(race)),
-                None => Ok(()),
-            }
-        })?;
-        spot(pen, point.position)
-    })
+    placemark(
+        pen,
+        (&name, None),
+        |pen| stamp(pen, Some(point.utc)),
+        |pen| {
+            pen.create_element("ExtendedData").write_inner_content(|pen| {
+                datum(pen, "speed_m_s", &metres_a_second(point.speed))?;
+                datum(pen, "course_deg", &course(point.course))?;
+                match point.race {
+                    Some(race) => datum(pen, "race_time_s", &seconds(race)),
+                    None => Ok(()),
+                }
+            })?;
+            spot(pen, point.position)
+        },
+    )
 }
 
 fn datum(pen: &mut Pen, name: &str, value: &str) -> io::Result<()> {
@@ -131,7 +141,8 @@ fn datum(pen: &mut Pen, name: &str, value: &str) -> io::Result<()> {
 
 fn stamp(pen: &mut Pen, utc: Option<Utc>) -> io::Result<()> {
     let Some(utc) = utc else { return Ok(()) };
-    pen.create_element("TimeStamp").write_inner_content(|pen| text(pen, "when", &rfc3339(utc).to_string()))?;
+    pen.create_element("TimeStamp")
+        .write_inner_content(|pen| text(pen, "when", &rfc3339(utc).to_string()))?;
     Ok(())
 }
 

@@ -123,8 +123,7 @@ fn nano(value: i64) -> String {
 
 /// Seconds to the microsecond, as text.
 fn seconds(span: Span) -> String {
-    let (sign, size) =
-        (if span < Span::ZERO { "-" } else { "" }, span.as_micros().unsigned_abs());
+    let (sign, size) = (if span < Span::ZERO { "-" } else { "" }, span.as_micros().unsigned_abs());
     format!("{sign}{}.{:06}", size / 1_000_000, size % 1_000_000)
 }
 

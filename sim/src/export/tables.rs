@@ -15,18 +15,35 @@ use super::{Event, Exported, Point, course, degrees, metres_a_second, seconds};
 use crate::words;
 
 const TRACK: [&str; 11] = [
-    "utc", "race_time_s", "phase", "lat_deg", "lon_deg", "speed_m_s", "course_deg", "valid", "egt_degC", "n1_pct",
+    "utc",
+    "race_time_s",
+    "phase",
+    "lat_deg",
+    "lon_deg",
+    "speed_m_s",
+    "course_deg",
+    "valid",
+    "egt_degC",
+    "n1_pct",
     "n2_pct",
 ];
 
 const EVENTS: [&str; 11] = [
-    "utc", "race_time_s", "kind", "says", "lat_deg", "lon_deg", "margin_s", "sigma_s", "lap", "lap_time_s",
+    "utc",
+    "race_time_s",
+    "kind",
+    "says",
+    "lat_deg",
+    "lon_deg",
+    "margin_s",
+    "sigma_s",
+    "lap",
+    "lap_time_s",
     "lap_speed_m_s",
 ];
 
 fn table<const N: usize>(header: [&str; N], rows: impl Iterator<Item = [String; N]>) -> csv::Result<Vec<u8>> {
-    let mut pen: Writer<Vec<u8>> =
-        WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
+    let mut pen: Writer<Vec<u8>> = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
     pen.write_record(header)?;
     for row in rows {
         pen.write_record(&row)?;
@@ -79,7 +96,19 @@ fn event_row(event: &Event) -> [String; 11] {
     let (lat, lon) = event.position.map(degrees).unwrap_or_default();
     let [margin, sigma, lap, time, speed] = figures(&event.output);
     let race = event.race.map(seconds).unwrap_or_default();
-    [stamp(event.utc), race, kind(&event.output), event.says.clone(), lat, lon, margin, sigma, lap, time, speed]
+    [
+        stamp(event.utc),
+        race,
+        kind(&event.output),
+        event.says.clone(),
+        lat,
+        lon,
+        margin,
+        sigma,
+        lap,
+        time,
+        speed,
+    ]
 }
 
 /// Margin, deviation, lap, its time, its speed.
@@ -88,7 +117,9 @@ fn figures(output: &Output) -> [String; 5] {
     let two = |margin: Span, sigma: Span| [seconds(margin), seconds(sigma), none(), none(), none()];
     match *output {
         Output::Call { margin, sigma, .. } => two(margin, sigma),
-        Output::Advice { word: Advice::Hold | Advice::Go | Advice::Late, margin, sigma, .. } => two(margin, sigma),
+        Output::Advice { word: Advice::Hold | Advice::Go | Advice::Late, margin, sigma, .. } => {
+            two(margin, sigma)
+        }
         Output::Zero { sigma, .. } | Output::Clock { sigma, .. } | Output::Crossing { sigma, .. } => {
             [none(), seconds(sigma), none(), none(), none()]
         }

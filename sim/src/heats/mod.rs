@@ -64,7 +64,10 @@ fn write(dir: &Path) -> Result<(), Wrong> {
     let own = |file: &File<'_>| fs::read(dir.join(file.path())).is_ok_and(|found| found != file.contents());
     if let Some(file) = SHIPPED.files().find(|file| own(file)) {
         let path = dir.join(file.path());
-        return Err((2, format!("error: {} is there already, and differs: nothing was written", path.display())));
+        return Err((
+            2,
+            format!("error: {} is there already, and differs: nothing was written", path.display()),
+        ));
     }
     let write = || -> io::Result<()> {
         fs::create_dir_all(dir)?;
