@@ -4,7 +4,7 @@
 //! besides. Times are UTC: of a fix, the moment for which it holds; of a start and a lap, the moment of the crossing; of
 //! anything else, the moment of the decision.
 //!
-//! [`gather`] goes through the journal; [`gpx`], [`kml`] and [`tables`] write what it found. The same journal gives the
+//! `gather` goes through the journal; `gpx`, `kml` and `tables` write what it found. The same journal gives the
 //! same bytes.
 
 pub mod command;
