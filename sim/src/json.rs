@@ -189,6 +189,13 @@ impl Line {
     }
 }
 
+/// The `kind` that a decision has here.
+#[must_use]
+pub fn kind(output: &Output) -> &'static str {
+    let decided = Decided { t: Span::ZERO, at: firmware::units::Instant::BOOT, race: None, output: *output };
+    body(&decided).0
+}
+
 fn heat(log: &Log) -> Line {
     let body = Body::Heat {
         title: log.title.clone(),

@@ -6,7 +6,8 @@
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
 //! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`]
 //! talks with a real dash, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
-//! and [`practice`] lets a person drive.
+//! [`practice`] lets a person drive; [`export`] writes a record for maps and tables, [`heats`] gives the heats that ship,
+//! and [`manual`] what shells and `man` want to know.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
@@ -15,13 +16,16 @@ pub mod board;
 pub mod calibrate;
 pub mod clock_check;
 pub mod dock;
+pub mod export;
 pub mod fixes;
+pub mod heats;
 #[cfg(test)]
 mod invented;
 pub mod json;
 pub mod judge;
 pub mod learned;
 pub mod log;
+pub mod manual;
 pub mod outlet;
 pub mod pack;
 pub mod play;

@@ -10,7 +10,7 @@ use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 use firmware::journal::signature::public_key;
 use firmware::units::Span;
 use gunline::board::Trouble;
@@ -18,9 +18,12 @@ use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::calibrate::command::{CalibrateWords, run as calibrate};
 use gunline::clock_check::command::{ClockWords, run as clock_check};
 use gunline::dock::command::{DockWords, run as dock};
+use gunline::export::command::{ExportWords, run as export};
 use gunline::fixes::{self, Form};
+use gunline::heats::{HeatsWords, run as heats};
 use gunline::judge::command::{JudgeWords, key_in, run as judge};
 use gunline::log::Log;
+use gunline::manual::{CompletionWords, ManualWords, completions, manual};
 use gunline::outlet::to_stdout;
 use gunline::practice::command::{PracticeWords, run as practice};
 use gunline::prove::command::{ProveWords, run as prove};
@@ -68,6 +71,8 @@ enum Verb {
     Dock(DockWords),
     /// An official's check of a record: whole? untouched? Do its inputs lead to its decisions? See docs/officials.md.
     Judge(JudgeWords),
+    /// Writes a record for maps and tables: GPX 1.1, KML 2.2, CSV. See docs/export.md.
+    Export(ExportWords),
     /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
     ClockCheck(ClockWords),
     /// Measures what the settings say of this boat: thermocouple, tachometer, antenna, thumb, crystal. See
@@ -77,6 +82,12 @@ enum Verb {
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
     Board(BoardWords),
+    /// Lists the invented heats that ship, or writes them into a folder.
+    Heats(HeatsWords),
+    /// Prints what a shell needs to complete these words. See docs/install.md.
+    Completions(CompletionWords),
+    /// Prints or writes the manual's pages, for man.
+    Manual(ManualWords),
 }
 
 #[derive(clap::Args)]
@@ -148,11 +159,19 @@ fn main() -> ExitCode {
         Verb::Practice(words) => practice(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Prove(words) => prove(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Export(words) => export(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Calibrate(words) => return answered(calibrate(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
+        Verb::Heats(words) => heats(&words).map_err(|(status, says)| Failure { status, says }),
+        Verb::Completions(words) => {
+            completions(Words::command(), &words).map_err(|(status, says)| Failure { status, says })
+        }
+        Verb::Manual(words) => {
+            manual(Words::command(), &words).map_err(|(status, says)| Failure { status, says })
+        }
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

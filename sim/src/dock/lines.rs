@@ -15,14 +15,14 @@ enum Line<'a> {
     Dock(&'a Plan),
     Start {
         #[serde(flatten)]
-        outcome: Plain<'a>,
+        outcome: Plain,
     },
     Sum(Sum),
 }
 
 /// An outcome; its own `kind` is called `truth` here.
 #[derive(Serialize)]
-struct Plain<'a> {
+struct Plain {
     start: u64,
     cause: super::drawn::Cause,
     truth: super::Kind,
@@ -31,11 +31,11 @@ struct Plain<'a> {
     limit_s: Option<f64>,
     rise_c_s: Option<f64>,
     lead_s: Option<f64>,
-    raised: &'a [(firmware::output::AlertId, f64)],
+    raised: Vec<(String, f64)>,
 }
 
-impl<'a> From<&'a Outcome> for Plain<'a> {
-    fn from(outcome: &'a Outcome) -> Self {
+impl From<&Outcome> for Plain {
+    fn from(outcome: &Outcome) -> Self {
         Self {
             start: outcome.start,
             cause: outcome.cause,
@@ -45,7 +45,8 @@ impl<'a> From<&'a Outcome> for Plain<'a> {
             limit_s: outcome.limit_s,
             rise_c_s: outcome.rise_c_s,
             lead_s: outcome.lead_s(),
-            raised: &outcome.raised,
+            // By the names that alerts have in every other line.
+            raised: outcome.raised.iter().map(|(id, at_s)| (crate::words::kebab(id), *at_s)).collect(),
         }
     }
 }
