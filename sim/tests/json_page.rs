@@ -117,6 +117,10 @@ fn printed() -> Fields {
     add(&mut fields, "prove", &said(&["prove", "--json", "--depth", "3", "--out", &path("proof")]));
     add(&mut fields, "clock-check", &said(&["clock-check", "--journal", &whole, "--json"]));
     add(&mut fields, "export", &said(&["export", &whole, "--csv", &path("first.csv"), "--json"]));
+    let course = path("reach.toml");
+    fs::copy(top().join("sim/heats/reach.toml"), &course).unwrap();
+    let tape = ["--tape", "4.2", "--date", "2031-05-17", "--json"];
+    add(&mut fields, "calibrate", &said(&[&["calibrate", "antenna", &course], &tape[..]].concat()));
     add(&mut fields, "heats", &said(&["heats", "--json"]));
     let named = |of| without_parents(of).iter().filter_map(|path| named(path)).collect();
     fields.iter().map(|(command, of)| (command.clone(), named(of))).collect()

@@ -17,6 +17,9 @@ use super::{Edit, Figure, Found, Nonsense};
 /// does not help against that (common practice, no source).
 const WANDER_M: f64 = 0.5;
 
+/// Two places nearer than this may be one place seen twice: two standard deviations of their difference.
+const NEAREST_M: f64 = 2.0 * WANDER_M * std::f64::consts::SQRT_2;
+
 /// The longest boat there is, metres.
 const LONGEST_M: f64 = 30.0;
 
@@ -42,6 +45,12 @@ pub fn find(measured: Measured, settings: &Settings) -> Result<Found, Nonsense> 
         ),
         Measured::Headings(first, second) => {
             let apart = apart_m(first, second);
+            if apart < NEAREST_M {
+                return Err(Nonsense(format!(
+                    "the antenna's two places are {apart:.2} m apart, no more than a receiver wanders: was the bow at the same \
+                     mark on two opposite headings? A short lever arm wants a tape"
+                )));
+            }
             let note = format!(
                 "the antenna's two places are {apart:.2} m apart; each is good to about {WANDER_M} m. A tape is better"
             );
@@ -101,6 +110,14 @@ mod tests {
         let found = find(Measured::Headings(first, second), &Settings::bare()).unwrap();
         assert_eq!(found.figures[0].after, "5.000");
         assert_eq!(found.figures[1].after, "0.354");
+    }
+
+    /// 10,000 billionths of a degree of latitude are 1.1 m: the same heading twice, and a receiver that wandered.
+    #[test]
+    fn one_heading_seen_twice_is_no_lever_arm() {
+        let (first, second) = (place(45_000_000_000), place(45_000_010_000));
+        let told = find(Measured::Headings(first, second), &Settings::bare()).unwrap_err().to_string();
+        assert!(told.contains("opposite headings"), "{told}");
     }
 
     #[test]

@@ -18,6 +18,14 @@ const AT_C: f64 = 800.0;
 /// (common practice, no source).
 const POINT_SD_C: f64 = 0.2;
 
+/// What a wire of class 2 may be off at [`AT_C`]: 0.75 % (IEC 60584-1, from memory). A line that moves a reading by more
+/// says that something else is wrong.
+const CLASS_2_C: f64 = 6.0;
+
+/// A line that is steeper or flatter than this moves 800 degrees by 40, which is no wire's doing: such a line would take
+/// an engine past its limit unseen, so it is refused (common practice, no source).
+const STEEPEST: f64 = 0.05;
+
 /// Readings that scatter by more than this are not steady.
 const STEADY_C: f64 = 1.0;
 
@@ -65,6 +73,14 @@ pub fn find(read: &Read, settings: &Settings) -> Result<Found, Nonsense> {
             "the points are further off than a working probe can be: look for the fault",
         ));
     }
+    let steep = f64::from(points.boils_at.as_milli()) / f64::from((points.boiling - points.ice).as_milli());
+    if (steep - 1.0).abs() > STEEPEST {
+        return Err(Nonsense(format!(
+            "the line through both points would move {AT_C} degrees by {:+.0}: no wire is off by that. Look at connectors, \
+             extension wires and their polarity, and at the pot",
+            (steep - 1.0) * AT_C
+        )));
+    }
     let index = usize::from(read.number).saturating_sub(1);
     let before = settings.engine.calibrated.0.get(index).copied().flatten();
     Ok(found(read, settings, before, &points))
@@ -76,10 +92,19 @@ fn found(read: &Read, settings: &Settings, before: Option<TwoPoint>, points: &Tw
     let (ice_c, boiling_c, boils_at_c) =
         (celsius(points.ice), celsius(points.boiling), celsius(points.boils_at));
     let stretched = POINT_SD_C * ((AT_C / boils_at_c).powi(2) + (AT_C / boils_at_c - 1.0).powi(2)).sqrt();
-    let mut notes = vec![format!(
+    let moved = at(points) - AT_C;
+    let mut notes = Vec::new();
+    if moved.abs() > CLASS_2_C {
+        notes.push(format!(
+            "CAUTION: this moves {AT_C} degrees by {moved:+.1}, more than the {CLASS_2_C} that a wire of class 2 may be off \
+             (IEC 60584-1). A connector, an extension wire or the pot is likelier than the probe: do it again before you \
+             trust it."
+        ));
+    }
+    notes.push(format!(
         "at {AT_C} degrees this line is good to about {stretched:.1} degrees (one standard deviation): two points below 100 \
          say little of the heat. The engine maker's way of checking the probe goes before this one."
-    )];
+    ));
     if read.by_height {
         notes.push(format!(
             "the pressure {:.1} hPa is the standard atmosphere's, not today's: up to half a degree off. A barometer is better.",
@@ -117,6 +142,9 @@ fn found(read: &Read, settings: &Settings, before: Option<TwoPoint>, points: &Tw
 fn steady(readings: &[f64], place: &str) -> Result<f64, Nonsense> {
     match (readings, mean_and_sd(readings)) {
         ([], _) => Err(Nonsense(format!("there is no reading in {place}"))),
+        _ if readings.iter().any(|reading| !reading.is_finite()) => {
+            Err(Nonsense(format!("a reading in {place} is no number")))
+        }
         ([only], _) => Ok(*only),
         (_, Some((_, sd))) if sd > STEADY_C => Err(Nonsense(format!(
             "the readings in {place} scatter by {sd:.2} degrees: wait until they stand still, and stir"
@@ -147,7 +175,8 @@ mod tests {
         assert_eq!(found.figures[2].after, "99.97");
         assert_eq!(found.figures[3].before, "800.0");
         assert_eq!(found.figures[3].after, "823.8");
-        assert!(found.notes[0].contains("good to about 2.1 degrees"), "{}", found.notes[0]);
+        assert!(found.notes[0].contains("moves 800 degrees by +23.8, more than the 6"), "{}", found.notes[0]);
+        assert!(found.notes[1].contains("good to about 2.1 degrees"), "{}", found.notes[1]);
     }
 
     #[test]
@@ -157,6 +186,7 @@ mod tests {
         assert!(words(&read(&[0.5], &[80.0])).contains("is at 99.97 today"));
         assert!(words(&read(&[0.5, 4.0, 9.0], &[99.0])).contains("stand still"));
         assert!(words(&read(&[], &[99.0])).contains("no reading in ice"));
+        assert!(words(&read(&[f64::NAN], &[99.0])).contains("no number"));
         assert!(words(&Read { hpa: 30.0, ..read(&[0.5], &[99.0]) }).contains("no pressure of air"));
     }
 }

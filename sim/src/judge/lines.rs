@@ -14,6 +14,7 @@ use super::Judgement;
 use super::compare::Figure;
 use super::second::Opinion;
 use super::text::rests;
+use crate::report::calibrations;
 use crate::{json, timeline, words};
 
 /// Writes it.
@@ -51,6 +52,7 @@ pub fn write(name: &str, judgement: &Judgement, out: &mut impl Write) -> io::Res
             "allowed_us": us(row.allowed_s), "agrees": row.agrees, "on_the_edge": row.on_the_edge });
         say(out, &told)?;
     }
+    say(out, &calibrated(judgement, t_us))?;
     say(out, &verdict(judgement, t_us))?;
     json::write_line(&json::end(&judgement.log), out)
 }
@@ -98,6 +100,13 @@ fn opinion(opinion: &Opinion, t_us: i64) -> serde_json::Value {
         "owed_laps": owed_laps, "owed_us": us(owed_s), "missed": race.missed,
         "pulses": opinion.pulses, "drift_ppm": opinion.drift_ppm,
     })
+}
+
+fn calibrated(judgement: &Judgement, t_us: i64) -> serde_json::Value {
+    let (settings, on) = (&judgement.log.settings, judgement.log.zero_utc);
+    let rows = calibrations::rows(settings, Some(on));
+    let all: Vec<_> = rows.into_iter().map(|(what, made)| json!({ "what": what, "made": made })).collect();
+    json!({ "kind": "calibrated", "t_us": t_us, "all": all })
 }
 
 fn verdict(judgement: &Judgement, t_us: i64) -> serde_json::Value {

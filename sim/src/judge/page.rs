@@ -12,7 +12,7 @@ use super::compare::{Compared, Figure, told};
 use super::fleet::{self, Fleet};
 use super::picture::Reach;
 use super::{Answer, Judgement, picture, text};
-use crate::report::{settings, suffered};
+use crate::report::{calibrations, settings, suffered};
 use crate::{timeline, words};
 
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
@@ -47,6 +47,7 @@ pub fn page(name: &str, judgement: &Judgement) -> io::Result<String> {
             (exceedances(judgement))
             (suffered::section(&judgement.log))
             (events(judgement))
+            section { h2 { "Calibrations" } (plain(&calibrations::rows(&judgement.log.settings, Some(judgement.log.zero_utc)))) }
             section { h2 { "Settings used" } (plain(&settings::rows(&judgement.log.settings))) }
         }
         footer {

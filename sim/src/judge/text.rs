@@ -11,6 +11,7 @@ use super::compare::{Compared, told};
 use super::integrity::Ending;
 use super::second::zero::{Hand, Rests};
 use super::{Answer, Judgement};
+use crate::report::calibrations;
 use crate::{timeline, words};
 
 /// What an answer means.
@@ -200,6 +201,11 @@ pub fn race_rows(judgement: &Judgement) -> Vec<(&'static str, String)> {
             format!("{} ({}), by the dash", words::owed(owed.laps, owed.time), words::cause(owed.cause));
         rows.push(("owed", text));
     }
+    let made = calibrations::rows(&judgement.log.settings, Some(judgement.log.zero_utc));
+    rows.push((
+        "calibrated",
+        made.iter().map(|(what, when)| format!("{what} {when}")).collect::<Vec<_>>().join("; "),
+    ));
     if opinion.race.missed > 0 {
         rows.push(("missed", format!("a crossing was missed in {} laps", opinion.race.missed)));
     }

@@ -5,6 +5,7 @@
 //!
 //! Knows the log. A log in, files in a folder out.
 
+pub mod calibrations;
 mod csv;
 mod engine;
 mod page;

@@ -5,7 +5,7 @@
 use firmware::units::Span;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{settings, suffered};
+use super::{calibrations, settings, suffered};
 use crate::log::Log;
 use crate::summary::{Called, Summary};
 use crate::{timeline, words};
@@ -191,6 +191,12 @@ fn settings_used(log: &Log) -> Markup {
             h2 { "Settings used" }
             table.plain {
                 @for (name, text) in settings::rows(&log.settings) {
+                    tr { th scope="row" { (name) } td { (text) } }
+                }
+            }
+            h3 { "Calibrations" }
+            table.plain {
+                @for (name, text) in calibrations::rows(&log.settings, Some(log.zero_utc)) {
                     tr { th scope="row" { (name) } td { (text) } }
                 }
             }
