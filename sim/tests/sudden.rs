@@ -16,6 +16,9 @@ use firmware::io::pulses::Counter;
 use firmware::output::{AlertId, AlertState, Output, Outputs};
 use firmware::settings::Settings;
 use firmware::units::Instant;
+use gunline::play::play_part;
+use gunline::scenario;
+use gunline::sensors::{Part, Sensors};
 use gunline::world::draw::{Draw, Purpose};
 
 /// Pickups: turns a minute at 100 % and pulses a turn.
@@ -226,4 +229,28 @@ fn no_spurious_and_no_missing_pulse_raises_an_alert_of_n2() {
     }
     println!("spurious {}, missing {}", disturbed[0], disturbed[1]);
     assert!(disturbed[0] > 2_000 && disturbed[1] > 2_000);
+}
+
+/// The shipped heat from end to end: physics, pickup, lookout, dash. Its governor and the water that the shaft still
+/// carries keep the rise below any that is an unloading's; N2 passes the overspeed limit all the same.
+#[test]
+fn the_propeller_that_is_lost_is_told_as_overspeed_within_two_turns_and_5_ms() {
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/propeller-loss.toml");
+    let Ok(heat) = scenario::load(&file) else { panic!("{}", file.display()) };
+    let sensors = Sensors::new(&heat, Part::WHOLE);
+    let truth = sensors.world().truth();
+    let passed = (3_000..8_000).map(|ms| f64::from(ms) * 1e-3).find(|t| truth.engine(*t).n2_pct > 112.0);
+    let log = play_part(&heat, Part::WHOLE);
+    let told = log.decisions.iter().find_map(|decided| match decided.output {
+        Output::Alert { id: AlertId::N2Overspeed, state: AlertState::Raised, .. } => {
+            Some(decided.t.as_micros() as f64 * 1e-6)
+        }
+        _ => None,
+    });
+    let (Some(passed), Some(told)) = (passed, told) else { panic!("{passed:?} {told:?}") };
+    let late_ms = (told - passed) * 1e3;
+    println!("overspeed {late_ms:.1} ms after N2 passed the limit");
+    // A turn at 112 % of 10,000 a minute is 5.4 ms. The turn in which it passes, and the first that is faster as a whole.
+    // It may be told before: so near its top N2 gains 10 %/s, and pulses unsteady by 5 us make a turn err by 0.1 %.
+    assert!(late_ms > -40.0 && late_ms < 2.0 * 5.4 + 5.0, "{late_ms}");
 }

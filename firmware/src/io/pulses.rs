@@ -151,6 +151,7 @@ mod tests {
 
     use super::*;
     use crate::engine::tach::TachSettings;
+    use crate::units::CentiPercent;
 
     fn at(us: u64) -> Instant {
         Instant::from_micros(us)
