@@ -188,7 +188,7 @@ impl Rig {
                 self.scratch.kicked = at;
                 self.off_until = Some((t + off, Boot::Soft { gap: WATCHDOG_GAP, sd: RESTART_SD }));
             }
-            SensorEvent::End => {}
+            SensorEvent::Pulse { .. } | SensorEvent::End => {}
         }
     }
 

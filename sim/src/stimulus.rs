@@ -24,7 +24,6 @@
 //! the world does not wait for the board.
 
 mod pen;
-mod train;
 
 use std::fmt;
 use std::io::{self, Write};
@@ -141,8 +140,9 @@ impl Stimulus {
         // A restart is the board's own affair: its surroundings go on meanwhile.
         let mut around = heat.clone();
         around.world.faults.retain(|fault| !restarts(fault.kind));
+        around.world.pickups.tells = true;
         let sensors = Sensors::new(&around, part);
-        let mut pen = Pen::new(heat, sensors.crystal());
+        let mut pen = Pen::new(sensors.crystal());
         for (t, event) in sensors.events() {
             pen.event(t, event)?;
         }

@@ -1,15 +1,17 @@
 //! N2 that rises as only a shaft without its load can: a lost blade, a lost propeller.
 //!
-//! Three measured speeds in a row decide. The newest must be faster than the one before and that one faster again,
-//! both steps steep, and neither steeper than any shaft can gain speed. So a single spurious pulse is no alarm: what
-//! it takes from one turn it gives to the next, and one of the two steps goes down. The price is a turn: an alarm
-//! needs the two turns that show the rise. Overspeed needs one turn, unless it jumps there as no shaft can; then
-//! the next one must agree.
+//! The newest turn decides, if it is faster than the one before by the set rise or more, by more than a pickup is
+//! unsteady, and by no more than any shaft can gain. A rise too small to be seen in one turn is seen in two. Turns
+//! that a spurious or missing pulse has spoilt are not told, and the newest is told only when its last pulse may be
+//! believed (`io::lookout`); so no alarm needs a second turn to be safe from them.
+//!
+//! Overspeed needs one turn that may be believed, unless it jumps there as no shaft can, or follows on none: then the
+//! next one must agree.
 //!
 //! This file knows the units, the pickup and its settings. Turns in, a verdict out.
 
 use super::settings::EngineSettings;
-use super::tach::TachSettings;
+use super::tach::{TachSettings, UNSTEADY};
 use crate::input::{Pulses, TURNS};
 use crate::units::{CentiPercent, Instant, Span, mul_div};
 
@@ -56,12 +58,8 @@ impl Sudden {
         let [first, second, third] =
             turns.map(|span| self.tach.percent(Pulses { count, span }).map(|value| Speed { value, span }));
         self.judge(at, [first, second, third]);
+        self.at_once(at, [first, second, third]);
         let (before, newest) = (second?, third?);
-        // Two turns that are one turn cut in two are not meant, though they agree.
-        let [one, half, other] = turns;
-        if (half + other).as_micros().saturating_mul(4) < one.as_micros().saturating_mul(5) {
-            return None;
-        }
         let agrees = before.value > self.overspeed && newest.value > self.overspeed;
         (agrees || self.rise(before, newest) <= self.most_pct_s).then_some(newest.value)
     }
@@ -74,6 +72,19 @@ impl Sudden {
         self.before = [old, newest];
     }
 
+    /// One turn alone, after two that belong together.
+    fn at_once(&mut self, at: Instant, speeds: [Option<Speed>; TURNS]) {
+        let [Some(a), Some(b), Some(c)] = speeds else { return };
+        let belongs = self.rise(a, b).abs() <= self.most_pct_s;
+        let fell = (b.span.as_micros() - c.span.as_micros()).saturating_mul(i64::from(UNSTEADY));
+        let step = self.rise(b, c);
+        let steep = fell > b.span.as_micros() && step >= self.rise_pct_s && step <= self.most_pct_s;
+        if b.value >= self.from && belongs && steep {
+            self.until = Some(at.plus(LASTS));
+        }
+    }
+
+    /// Three in a row, each faster than the one before.
     fn judge(&mut self, at: Instant, speeds: [Option<Speed>; 3]) {
         let [Some(a), Some(b), Some(c)] = speeds else { return };
         let steps = [self.rise(a, b), self.rise(b, c)];

@@ -14,6 +14,10 @@ use crate::units::{CentiPercent, Span, mul_div};
 /// The fastest report that is believed: 150 %. Indicators end at 110 to 120 % (common practice, no source).
 pub const FASTEST: CentiPercent = CentiPercent::from_centi(15_000);
 
+/// One turn alone shows a rise if it is shorter than the one before by more than a sixty-fourth. Less may be the
+/// pickup's own unsteadiness: pulses unsteady by 5 us make turns of 6 ms differ by 12 us, one standard deviation.
+pub const UNSTEADY: u32 = 64;
+
 /// The shortest silence that counts. A pickup with many pulses a turn would otherwise be missed between two
 /// reports, which come ten times a second or more often (common practice, no source).
 const SHORTEST_SILENCE: Span = Span::from_millis(250);

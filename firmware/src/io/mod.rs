@@ -11,6 +11,7 @@
 
 pub mod brightness;
 pub mod lamps;
+pub mod lookout;
 pub mod max31855;
 pub mod max31856;
 pub mod nor;

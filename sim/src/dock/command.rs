@@ -10,6 +10,7 @@ use super::{Starts, histogram, lines, starts, table};
 use crate::outlet::{Wrong, to_stdout};
 use crate::scenario;
 use crate::sweep::command::{bar, in_pool};
+use crate::world::maths::span;
 
 /// The words after `gunline dock`.
 #[derive(Args, Debug)]
@@ -22,6 +23,9 @@ pub struct DockWords {
     /// Draws from this seed instead of the heat file's.
     #[arg(long)]
     seed: Option<u64>,
+    /// All starts have a junction of this lag, s, and the dash is told so; without it, each start draws its own.
+    #[arg(long, value_name = "S", value_parser = lag)]
+    probe_lag: Option<f64>,
     /// Threads; the result does not depend on them. Without it, one for each core.
     #[arg(long)]
     threads: Option<usize>,
@@ -49,10 +53,19 @@ pub fn run(words: &DockWords) -> Result<(), Wrong> {
 }
 
 fn draw(words: &DockWords) -> Result<Starts, Wrong> {
-    let heat = scenario::load(&words.heat)
+    let mut heat = scenario::load(&words.heat)
         .map_err(|report| (report.exit_status(), report.render(io::stderr().is_terminal())))?;
-    starts(&heat, words.seed.unwrap_or(heat.seed), words.starts, bar())
+    if let Some(lag_s) = words.probe_lag {
+        heat.settings.engine.start.probe_lag = span(lag_s);
+    }
+    starts(&heat, words.probe_lag, words.seed.unwrap_or(heat.seed), words.starts, bar())
         .map_err(|error| (2, format!("error: {error}")))
+}
+
+/// A junction's lag, as the settings take it.
+fn lag(word: &str) -> Result<f64, String> {
+    let lag_s = word.parse().ok().filter(|lag_s| (0.001..=3.0).contains(lag_s));
+    lag_s.ok_or_else(|| "a lag is from 0.001 to 3 s".to_owned())
 }
 
 fn files(all: &Starts, dir: &Path) -> io::Result<()> {

@@ -19,9 +19,15 @@ const FELT_C: f64 = 20.0;
 const NEAR_PCT: f64 = 2.0;
 
 /// Draws start `number`, plays it and judges it.
-pub fn start(settings: &Settings, base: &WorldSettings, seed: u64, number: u64) -> Outcome {
+pub fn start(
+    (settings, base): (&Settings, &WorldSettings),
+    probe_lag_s: Option<f64>,
+    seed: u64,
+    number: u64,
+) -> Outcome {
     let seed = mixed(seed, number);
-    let (cause, drawn) = drawn::draw(base, seed);
+    let (cause, mut drawn) = drawn::draw(base, seed);
+    drawn.engine.probe_lag_s = probe_lag_s.unwrap_or(drawn.engine.probe_lag_s);
     let mut world = World::at_dock(&drawn, seed);
     let mut rig = Rig::new(settings, None, *world.crystal());
     rig.play_blind(&mut world);

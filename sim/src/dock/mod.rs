@@ -130,11 +130,17 @@ pub const AHEAD_S: f64 = 1.0;
 #[error("these settings have no starting limit of EGT or no probe: nothing can be a hot start")]
 pub struct NoLimit;
 
-/// Draws and follows starts of a heat's engine on all cores.
+/// Draws and follows starts of a heat's engine on all cores; with `probe_lag_s`, all with a junction of that lag.
 ///
 /// # Errors
 /// [`NoLimit`] when the settings leave nothing to warn of.
-pub fn starts(heat: &Heat, seed: u64, starts: u64, progress: ProgressBar) -> Result<Starts, NoLimit> {
+pub fn starts(
+    heat: &Heat,
+    probe_lag_s: Option<f64>,
+    seed: u64,
+    starts: u64,
+    progress: ProgressBar,
+) -> Result<Starts, NoLimit> {
     let settings = told(heat);
     let limit = settings.engine.egt_starting.rows.last().filter(|_| settings.engine.probes > 0);
     let limit = limit.ok_or(NoLimit)?.threshold;
@@ -149,7 +155,7 @@ pub fn starts(heat: &Heat, seed: u64, starts: u64, progress: ProgressBar) -> Res
     let outcomes = (0..starts)
         .into_par_iter()
         .progress_with(progress)
-        .map(|number| follow::start(&settings, &heat.world, seed, number))
+        .map(|number| follow::start((&settings, &heat.world), probe_lag_s, seed, number))
         .collect();
     Ok(Starts { plan, outcomes })
 }

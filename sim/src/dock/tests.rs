@@ -9,7 +9,7 @@ use crate::scenario;
 
 fn drawn(count: u64, seed: u64) -> Starts {
     let heat = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/good-start.toml");
-    starts(&scenario::load(&heat).unwrap(), seed, count, ProgressBar::hidden()).unwrap()
+    starts(&scenario::load(&heat).unwrap(), None, seed, count, ProgressBar::hidden()).unwrap()
 }
 
 #[test]

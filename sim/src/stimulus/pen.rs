@@ -1,19 +1,22 @@
 //! Sensor events become happenings at pins, one after the other, on the board's own crystal.
 //!
-//! Knows the crystal and the tach trains. Events in true time go in; the list comes out in order of time.
+//! Knows the crystal. Events in true time go in; the list comes out in order of time.
 
 use firmware::input::{Line, ProbeReading};
 use firmware::units::{Instant, Span};
 
-use super::train::Train;
 use super::{BAUD, Happening, NoStimulus};
-use crate::scenario::{Heat, race_time};
+use crate::scenario::race_time;
 use crate::world::crystal::Crystal;
 use crate::world::faults::{Fault, FaultKind};
-use crate::world::{Bytes, SensorEvent};
+use crate::world::{Bytes, SensorEvent, Wire};
 
 /// Receivers hold their pulse for a tenth of a second (common practice, no source); only its rise means anything.
 const PULSE: Span = Span::from_millis(100);
+
+/// How long a pickup's pulse is. Only its rise means anything, and it has fallen before the next comes, however fast the
+/// shaft gains speed.
+const SHAFT_PULSE: Span = Span::from_micros(50);
 
 /// So much later a message may end than the world says, to leave the line to the one in front of it: 128 bytes
 /// shrink by 11 us on a crystal that is slow by 1000 ppm, and times are rounded.
@@ -27,8 +30,8 @@ pub struct Pen {
     held: Vec<Line>,
     /// What each chip answers.
     chips: Vec<(u8, Option<u32>)>,
-    n1: Train,
-    n2: Train,
+    /// When the last pulse of each shaft fell.
+    fallen: [Instant; 2],
     /// When the receiver's last message ended.
     line_free: Instant,
     /// When the board is switched on, and the last moment played so far, race time.
@@ -37,15 +40,13 @@ pub struct Pen {
 
 impl Pen {
     /// A pen for a board that is switched on as `crystal` begins.
-    pub fn new(heat: &Heat, crystal: Crystal) -> Self {
-        let interval = Span::from_millis(i64::from(heat.world.pickups.interval_ms.max(50)));
+    pub fn new(crystal: Crystal) -> Self {
         Self {
             crystal,
             list: Vec::new(),
             held: Vec::new(),
             chips: Vec::new(),
-            n1: Train::new(interval),
-            n2: Train::new(interval),
+            fallen: [Instant::BOOT; 2],
             line_free: Instant::BOOT,
             played: (crystal.true_at(Instant::BOOT), crystal.true_at(Instant::BOOT)),
         }
@@ -60,12 +61,10 @@ impl Pen {
             SensorEvent::PpsEdge => pulse(&mut self.list, "pps", at, at.plus(PULSE)),
             SensorEvent::ReceiverBytes(bytes) => self.message(t, at, bytes)?,
             SensorEvent::ProbeFrame { index, reading } => self.chip(at, index, reading)?,
-            SensorEvent::ShaftPulses { n1, n2 } => {
-                self.n1.report(at, n1).for_each(|(from, to)| pulse(&mut self.list, "n1", from, to));
-                self.n2.report(at, n2).for_each(|(from, to)| pulse(&mut self.list, "n2", from, to));
-            }
-            // The same pulses again: the board finds its own news in the train.
-            SensorEvent::N2Turns { .. }
+            SensorEvent::Pulse { wire } => self.shaft(wire, at),
+            // The board counts for itself, and finds its own news.
+            SensorEvent::ShaftPulses { .. }
+            | SensorEvent::N2Turns { .. }
             | SensorEvent::PowerBlip { .. }
             | SensorEvent::WatchdogReset { .. }
             | SensorEvent::End => {}
@@ -110,6 +109,16 @@ impl Pen {
         list.sort_by_key(|(at, _)| *at);
         list.push((end, Happening::End));
         list
+    }
+
+    /// One pulse of a pickup. Pulses do not overlap, and before the board is switched on there are none.
+    fn shaft(&mut self, wire: Wire, at: Instant) {
+        let (name, [of_n1, of_n2]) = (wire.name(), &mut self.fallen);
+        let fallen = if wire == Wire::N1 { of_n1 } else { of_n2 };
+        if at > *fallen {
+            *fallen = at.plus(SHAFT_PULSE);
+            pulse(&mut self.list, name, at, *fallen);
+        }
     }
 
     /// An edge that changes nothing does not show on a wire.

@@ -49,6 +49,26 @@ use self::script::Script;
 use self::shafts::Shafts;
 use self::thumb::Thumb;
 
+/// The wires of the two pickups.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wire {
+    /// The gas generator's.
+    N1,
+    /// The power shaft's.
+    N2,
+}
+
+impl Wire {
+    /// What the table of pins calls it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::N1 => "n1",
+            Self::N2 => "n2",
+        }
+    }
+}
+
 /// One thing that the board would see.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SensorEvent {
@@ -81,6 +101,11 @@ pub enum SensorEvent {
     N2Turns {
         /// How long each took on the board's own clock, oldest first.
         turns: [Span; input::TURNS],
+    },
+    /// A pulse of a shaft's pickup: told only where it is asked for, since the board counts them itself.
+    Pulse {
+        /// On whose wire.
+        wire: Wire,
     },
     /// The board loses its power. Nothing more comes until it is back, when its counter begins anew.
     PowerBlip {

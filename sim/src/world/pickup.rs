@@ -8,15 +8,16 @@
 //! This room knows the crystal, because only the board's clock times pulses, and chance.
 
 use firmware::engine::tach::Watched;
-use firmware::io::pulses::{Counter, Lookout};
+use firmware::io::lookout::Lookout;
+use firmware::io::pulses::Counter;
 use firmware::units::{Instant, Span};
 use serde::Deserialize;
 
-use super::SensorEvent;
 use super::crystal::Crystal;
 use super::draw::{Draw, Purpose};
-use super::maths::span;
+use super::maths::{seconds, span};
 use super::truth::STEP_S;
+use super::{SensorEvent, Wire};
 
 /// The pickups' figures.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -33,6 +34,9 @@ pub struct PickupSettings {
     /// What the board looks out for on N2, from the dash's settings; none: nothing.
     #[serde(skip)]
     pub watched: Option<Watched>,
+    /// The pulses themselves are events, too.
+    #[serde(skip)]
+    pub tells: bool,
 }
 
 impl Default for PickupSettings {
@@ -43,6 +47,7 @@ impl Default for PickupSettings {
             n2_hz_at_100_pct: 70.0,
             jitter_us: 5.0,
             watched: None,
+            tells: false,
         }
     }
 }
@@ -123,16 +128,21 @@ impl Pickup {
         Due { t, phase: 1.0 - before, count, rates: (from, to) }
     }
 
-    /// A pulse reaches the board's pin at true time `t`, unless its wire is off. True when the lookout wants it told at
-    /// once.
-    fn edge(&mut self, t: f64, crystal: &Crystal, lost: bool) -> bool {
+    /// A pulse reaches the board's pin near true time `t`, unless its wire is off; gives when.
+    fn edge(&mut self, t: f64, crystal: &Crystal, lost: bool) -> Option<f64> {
         let jitter = self.draw.even(self.jitter_s);
         if lost {
-            return false;
+            return None;
         }
         self.last = crystal.board_at_s(t + jitter).max(self.last);
         self.counter.edge(self.last);
-        self.lookout.edge(self.last)
+        self.lookout.edge(self.last);
+        Some(t + jitter)
+    }
+
+    /// True time at which the lookout wants to be asked.
+    fn due_s(&self, crystal: &Crystal) -> Option<f64> {
+        self.lookout.due().map(|due| seconds(crystal.true_at(due)))
     }
 
     /// The wire is off, or the board: what came is lost, and the next pulse only sets a new mark.
@@ -151,6 +161,7 @@ const WOKEN_S: f64 = 0.001;
 pub struct Pair {
     n1: Pickup,
     n2: Pickup,
+    tells: bool,
 }
 
 /// Two speeds in percent, of N1 and N2.
@@ -160,11 +171,11 @@ impl Pair {
     /// Two shafts at rest.
     #[must_use]
     pub fn new(settings: &PickupSettings, seed: u64) -> Self {
-        Self { n1: Pickup::n1(settings, seed), n2: Pickup::n2(settings, seed) }
+        Self { n1: Pickup::n1(settings, seed), n2: Pickup::n2(settings, seed), tells: settings.tells }
     }
 
-    /// Turns both shafts through one step of the truth, from `t` on; gives what the board reports early.
-    /// `lost` says whose wire is off.
+    /// Turns both shafts through one step of the truth, from `t` on; gives what the board reports early, and before it,
+    /// if they are to be told, the pulses themselves. `lost` says whose wire is off.
     pub fn step(
         &mut self,
         t: f64,
@@ -173,21 +184,44 @@ impl Pair {
         lost: (bool, bool),
     ) -> Vec<(Span, SensorEvent)> {
         let (of_n1, of_n2) = (self.n1.turn(t, from.0, to.0), self.n2.turn(t, from.1, to.1));
-        let mut of_n1 = of_n1.times().peekable();
-        let mut early = Vec::new();
-        for pulse in of_n2.times() {
-            while let Some(other) = of_n1.next_if(|other| *other <= pulse) {
-                self.n1.edge(other, crystal, lost.0);
+        let (mut of_n1, mut of_n2) = (of_n1.times().peekable(), of_n2.times().peekable());
+        let (mut told, ends) = (Vec::new(), t + STEP_S);
+        loop {
+            let pulses = (of_n1.peek().copied(), of_n2.peek().copied());
+            let next = pulses.0.unwrap_or(ends).min(pulses.1.unwrap_or(ends));
+            // What the lookout waits for is over before the next pulse comes, or it is told with that pulse.
+            if let Some(due) = self.n2.due_s(crystal).filter(|due| *due < next) {
+                told.extend(self.early(due.max(t), ends, crystal));
+                continue;
             }
-            if self.n2.edge(pulse, crystal, lost.1)
-                && let Some(turns) = self.n2.lookout.take()
-            {
-                let at = span((pulse + WOKEN_S).min(t + STEP_S));
-                early.extend([(at, self.counted()), (at, SensorEvent::N2Turns { turns })]);
+            let (wire, at) = match pulses {
+                (Some(one), other) if other.is_none_or(|other| one <= other) => {
+                    of_n1.next();
+                    (Wire::N1, self.n1.edge(one, crystal, lost.0))
+                }
+                (_, Some(_)) => {
+                    of_n2.next();
+                    (Wire::N2, self.n2.edge(next, crystal, lost.1))
+                }
+                _ => break,
+            };
+            if let Some(at) = at.filter(|_| self.tells) {
+                told.push((span(at), SensorEvent::Pulse { wire }));
             }
         }
-        of_n1.for_each(|pulse| _ = self.n1.edge(pulse, crystal, lost.0));
-        early
+        told.sort_by_key(|(at, _)| *at);
+        told
+    }
+
+    /// What the lookout has to tell at true time `due`.
+    fn early(&mut self, due: f64, ends: f64, crystal: &Crystal) -> Vec<(Span, SensorEvent)> {
+        // A microsecond for rounding, twice.
+        let now = crystal.board_at_s(due).plus(Span::from_micros(2));
+        let at = span((due + WOKEN_S).min(ends));
+        let turns = self.n2.lookout.take(now);
+        turns
+            .map(|turns| vec![(at, self.counted()), (at, SensorEvent::N2Turns { turns })])
+            .unwrap_or_default()
     }
 
     /// The regular report. A wire that is off is forgotten.

@@ -14,6 +14,7 @@ use firmware::input::{Input, ProbeReading, TURNS};
 use firmware::talk::Check;
 use firmware::units::{Instant, Span};
 
+use crate::clock;
 use crate::probes::{PROBES, Probes};
 use crate::stamps::{N1_SHAFT, N2_SHAFT, N2_TURNS, Shaft};
 
@@ -81,7 +82,7 @@ impl Sensors {
         if let Some(turns) = self.turns.take() {
             return Some(Input::N2Turns { turns });
         }
-        self.turns = N2_TURNS.take();
+        self.turns = N2_TURNS.take(Instant::from_micros(clock::raw()));
         if self.turns.is_none() {
             if self.shafts_due > now {
                 return None;

@@ -14,7 +14,8 @@ use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use cortex_m::peripheral::NVIC;
 use firmware::engine::tach;
 use firmware::input::{Pulses, TURNS};
-use firmware::io::pulses::{Counter, Lookout};
+use firmware::io::lookout::Lookout;
+use firmware::io::pulses::Counter;
 use firmware::units::{Instant, Span};
 use heapless::spsc::{Consumer, Producer, Queue};
 use rp2040_hal::pac::{self, Interrupt, interrupt};
@@ -401,10 +402,16 @@ impl Turns {
         cortex_m::interrupt::free(|_| unsafe { *self.0.get() = lookout });
     }
 
-    /// The last turns, if they are news.
-    pub fn take(&self) -> Option<[Span; TURNS]> {
+    /// The last turns, if they are news and may be believed by now.
+    pub fn take(&self, now: Instant) -> Option<[Span; TURNS]> {
         // SAFETY: see above.
-        cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).take() })
+        cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).take(now) })
+    }
+
+    /// When news may be believed, on the bare timer.
+    pub fn due(&self) -> Option<Instant> {
+        // SAFETY: see above.
+        cortex_m::interrupt::free(|_| unsafe { (*self.0.get()).due() })
     }
 
     /// A regular report was made. Its one long division holds interrupts up for some microseconds, twenty times a

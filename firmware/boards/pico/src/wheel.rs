@@ -29,7 +29,7 @@ use crate::program::Digest;
 use crate::sensors::{self, Sensors};
 use crate::show::Show;
 use crate::signs::Signs;
-use crate::stamps::{self, Edge, Event, N1_SHAFT, N2_SHAFT, Stamps};
+use crate::stamps::{self, Edge, Event, N1_SHAFT, N2_SHAFT, N2_TURNS, Stamps};
 use crate::store::Kept;
 
 /// The longest sleep: the watchdog is kicked at least this often, and the Pico's own light blinks with it.
@@ -255,6 +255,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             own.lamps.next_wake(now),
             own.page_button.next_wake(now),
             self.host.is_pressed().then_some(now),
+            N2_TURNS.due().map(|due| self.clock.at(due.as_micros())),
         ];
         let always = [self.show.next_wake(), door.store.next_wake(), self.sensors.next_wake(door.fitted())];
         let all = sometimes.into_iter().flatten().chain(always);

@@ -148,10 +148,13 @@ impl Start {
         ran && power && cold && sinks
     }
 
+    /// Below self-sustaining; or below idle as long as its starter is known to be on: an engine that starter and fire
+    /// together bring no further would not stay there without it.
     fn hangs(&self, seen: &Seen, settings: &EngineSettings) -> bool {
         let burns = seen.level.is_some_and(|level| level >= self.burns_from(settings));
         let still = self.gained.is_some_and(|(at, _)| seen.at.since(at) >= settings.start.hung_after);
-        may_hang(self.step) && burns && still && !seen.sustains
+        let helped = seen.starter == Some(true) && seen.n1.is_some_and(|n1| n1 < settings.start.idle_from);
+        may_hang(self.step) && burns && still && (!seen.sustains || helped)
     }
 
     /// A temperature that only fire explains in this start.

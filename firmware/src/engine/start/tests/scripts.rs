@@ -120,6 +120,20 @@ fn an_n1_that_stops_below_self_sustaining_hangs() {
     assert!(!bench.wants().contains(&AlertId::HungStart), "it came on after all");
 }
 
+/// Common practice, no source: an engine that needs its starter to stay at 50 % has not started.
+#[test]
+fn an_n1_that_stops_below_idle_with_the_starter_on_hangs() {
+    let mut bench = Bench::wired();
+    bench.switch(0, Line::Igniter, true);
+    bench.switch(100, Line::StarterLow, true);
+    bench.go(200, 5_000, (0.0, 25.0), (15.0, 25.0));
+    bench.switch(5_000, Line::StartFuel, true);
+    bench.go(5_100, 15_000, (15.0, 25.0), (50.0, 480.0));
+    bench.go(15_000, 22_000, (50.0, 480.0), (50.5, 470.0));
+    let hung = bench.first(AlertId::HungStart);
+    assert!(hung.is_some_and(|at| (19_000..=21_000).contains(&at)), "{hung:?}");
+}
+
 /// Source: the handbook of a light turbine: 40 s on, 60 s off, twice, then 30 min off.
 #[test]
 fn the_starter_s_duty_cycle_is_forty_on_sixty_off_twice_then_thirty_minutes() {
