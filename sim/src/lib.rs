@@ -6,7 +6,7 @@
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
 //! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`]
 //! talks with a real dash, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
-//! and [`practice`] lets a person drive.
+//! [`survey`] turns marks into a course, and [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
@@ -34,6 +34,7 @@ pub mod scenario;
 pub mod sensors;
 pub mod stimulus;
 pub mod summary;
+pub mod survey;
 pub mod sweep;
 pub mod timeline;
 pub mod wave;

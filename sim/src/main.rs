@@ -26,6 +26,7 @@ use gunline::prove::command::{ProveWords, run as prove};
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
 use gunline::stimulus::Stimulus;
+use gunline::survey::command::{SurveyWords, run as survey};
 use gunline::sweep::command::{SweepWords, run as sweep};
 use gunline::{json, learned, play, report, scenario, timeline, wave};
 
@@ -69,6 +70,8 @@ enum Verb {
     Judge(JudgeWords),
     /// Holds a board's clock against a reference and writes a certificate. See docs/officials.md.
     ClockCheck(ClockWords),
+    /// Turns marks into a course, checks it and draws it. See docs/survey.md.
+    Survey(SurveyWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -146,6 +149,7 @@ fn main() -> ExitCode {
         Verb::Dock(words) => dock(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
+        Verb::Survey(words) => return answered(survey(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
