@@ -18,6 +18,7 @@ use crate::gun::{GunSettings, SIGNALS_MAX};
 use crate::laps::{EarlyCost, RaceSettings};
 use crate::run_in::{RunIn, RunInFault, RunInSettings};
 use crate::screen::ScreenSettings;
+use crate::survey::SurveySettings;
 use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
@@ -56,6 +57,8 @@ pub struct Settings {
     pub run_in: Option<RunInSettings>,
     /// Alerts before zero.
     pub alerts: AlertSettings,
+    /// Marks by averaging.
+    pub survey: SurveySettings,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -110,6 +113,7 @@ impl Settings {
             fix_lost_after: Span::from_secs(1),
             run_in: None,
             alerts: AlertSettings::default(),
+            survey: SurveySettings::default(),
         }
     }
 
@@ -178,6 +182,7 @@ impl Settings {
             ("antenna_to_bow_sd", boat.antenna_to_bow_sd),
             ("position_sd", boat.position_sd),
             ("hysteresis", boat.hysteresis),
+            ("survey accuracy", self.survey.accuracy),
         ];
         let most = Millimetres::from_mm(100_000);
         let fault = lengths.iter().find(|(_, length)| *length < Millimetres::ZERO || *length > most);

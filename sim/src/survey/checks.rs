@@ -102,7 +102,11 @@ pub fn check_line(line: &Line, findings: &mut Vec<Finding>) {
     let says = format!("the line is {:.2} m long", line.length_m);
     let mark = Some("line right".to_owned());
     if !(LINE_M.0..=LINE_M.1).contains(&line.length_m) {
-        findings.push(wrong(mark, says, "a line is 5 m to 5 km long: are both ends marked, and the right ones?"));
+        findings.push(wrong(
+            mark,
+            says,
+            "a line is 5 m to 5 km long: are both ends marked, and the right ones?",
+        ));
     } else if !(USUAL_LINE_M.0..=USUAL_LINE_M.1).contains(&line.length_m) {
         findings.push(note(mark, says, "lines are 30 to 500 m long as a rule: are these its ends?"));
     } else {
@@ -122,7 +126,11 @@ pub fn hand(draft: &Draft, line: &Line, asked: &Asked, findings: &mut Vec<Findin
         Hand::Right => "right",
     };
     if order == by_line && asked_for == by_line {
-        findings.push(good(format!("boats cross the line towards {} and turn {}", compass(line.ahead), number(by_line))));
+        findings.push(good(format!(
+            "boats cross the line towards {} and turn {}",
+            compass(line.ahead),
+            number(by_line)
+        )));
         return Some(by_line);
     }
     if order != by_line && asked.turns != Some(by_line) {
@@ -139,9 +147,17 @@ pub fn hand(draft: &Draft, line: &Line, asked: &Asked, findings: &mut Vec<Findin
             compass(line.ahead),
             number(by_line)
         );
-        findings.push(wrong(Some("turn 1".to_owned()), what, "turn 1 is the first after the line; count on from there as boats race"));
+        findings.push(wrong(
+            Some("turn 1".to_owned()),
+            what,
+            "turn 1 is the first after the line; count on from there as boats race",
+        ));
     } else {
-        let what = format!("by line and turns this race turns {}, but --turns says {}", number(by_line), number(asked_for));
+        let what = format!(
+            "by line and turns this race turns {}, but --turns says {}",
+            number(by_line),
+            number(asked_for)
+        );
         let right = "is --turns right? Then both the line's ends are changed about and the turns counted the wrong way";
         findings.push(wrong(mark(), what, right));
     }
@@ -182,7 +198,8 @@ pub fn lay_out(
 ) -> Option<Laid> {
     let outside = asked.lane_width_m * (f64::from(asked.lane) - 0.5);
     let pulleys = |wider: f64| {
-        let pulley = |turn: &Turn| Pulley { centre: turn.centre, radius_m: hand.sign() * (turn.radius_m + wider) };
+        let pulley =
+            |turn: &Turn| Pulley { centre: turn.centre, radius_m: hand.sign() * (turn.radius_m + wider) };
         draft.turns.iter().map(pulley).collect::<Vec<_>>()
     };
     let (lane, buoys) = match (lay(&pulleys(outside)), lay(&pulleys(0.0))) {
@@ -203,7 +220,8 @@ pub fn lay_out(
 
 fn within(draft: &Draft, (a, b): (usize, usize)) -> Finding {
     let [a, b] = [a, b].map(|place| draft.turns.get(place).map_or(0, |turn| turn.number));
-    let what = format!("turn {a} and turn {b} overlap so that one lies within the other: no straight touches both");
+    let what =
+        format!("turn {a} and turn {b} overlap so that one lies within the other: no straight touches both");
     wrong(Some(format!("turn {b}")), what, "see their middles and radii; were buoys given to the wrong turn?")
 }
 
@@ -217,7 +235,11 @@ fn overlap(draft: &Draft, findings: &mut Vec<Finding>) {
                     "turn {} and turn {} overlap: their middles are {apart:.0} m apart, their radii {:.0} m and {:.0} m",
                     a.number, b.number, a.radius_m, b.radius_m
                 );
-                findings.push(note(Some(format!("turn {}", b.number)), what, "if they are one bend, mark it as one turn"));
+                findings.push(note(
+                    Some(format!("turn {}", b.number)),
+                    what,
+                    "if they are one bend, mark it as one turn",
+                ));
             }
         }
     }
@@ -236,7 +258,8 @@ fn misses(line: &Line, meetings: &[Meets], findings: &mut Vec<Finding>) {
         ),
         None => ("line left", "the lane does not pass the line in racing direction".to_owned()),
     };
-    let right = "the line must lie across the lane: see the line's ends, the turns' radii, --lane and --lane-width";
+    let right =
+        "the line must lie across the lane: see the line's ends, the turns' radii, --lane and --lane-width";
     findings.push(wrong(Some(mark.to_owned()), what, right));
 }
 
@@ -251,7 +274,10 @@ pub fn check_square(line: &Line, meets: &Meets, within_deg: f64, findings: &mut 
         let moves = line.length_m * skew.to_radians().tan();
         let way = if moves > 0.0 { "onwards in racing direction" } else { "backwards" };
         let what = format!("the line is {off:.2} degrees off the lane's square; {within_deg:.2} are allowed");
-        let right = format!("move the right end {:.1} m {way}, or the left end as far the other way; or allow more by --square-within", moves.abs());
+        let right = format!(
+            "move the right end {:.1} m {way}, or the left end as far the other way; or allow more by --square-within",
+            moves.abs()
+        );
         findings.push(wrong(Some("line right".to_owned()), what, right));
     }
     skew
@@ -266,11 +292,19 @@ pub fn check_lap(laid: &Laid, asked: &Asked, findings: &mut Vec<Finding>) {
     };
     let Some(official) = asked.lap_m else {
         let what = format!("a lap is {measured:.2} m {called}");
-        findings.push(note(None, what, "give the sanctioned figure by --lap, such as --lap 2.5mi, to have it checked"));
+        findings.push(note(
+            None,
+            what,
+            "give the sanctioned figure by --lap, such as --lap 2.5mi, to have it checked",
+        ));
         return;
     };
-    let (off, percent) = (measured - official, (measured / official - 1.0) * 100.0);
-    let what = format!("a lap is {measured:.2} m {called}: {off:+.2} m, {percent:+.3} % of the sanctioned {official:.2} m");
+    // Nothing less than half a hundredth is shown, also not as its sign.
+    let off = ((measured - official) * 100.0).round() / 100.0 + 0.0;
+    let percent = off / official * 100.0;
+    let what = format!(
+        "a lap is {measured:.2} m {called}: {off:+.2} m, {percent:+.3} % of the sanctioned {official:.2} m"
+    );
     if percent.abs() <= asked.lap_within_pct {
         findings.push(good(what));
     } else {
@@ -291,14 +325,17 @@ pub fn check_entrance(draft: &Draft, laid: &Laid, findings: &mut Vec<Finding>) {
     let (way, aside) = laid.lane.way_to_line(entrance, meets);
     let mark = Some("entrance".to_owned());
     if way > laid.lane.length_m / 2.0 {
-        let what = format!("the entrance mark lies {:.0} m after the line, not before it", laid.lane.length_m - way);
+        let what =
+            format!("the entrance mark lies {:.0} m after the line, not before it", laid.lane.length_m - way);
         let right = "lanes are fixed from the entrance mark to the line: it stands on the last half lap before the line";
         findings.push(wrong(mark, what, right));
     } else if aside > 1_000.0 {
         let what = format!("the entrance mark lies {aside:.0} m from the lane");
         findings.push(wrong(mark, what, "it stands beside the lane, less than a kilometre from it"));
     } else {
-        findings.push(good(format!("the entrance mark lies {way:.0} m before the line, {aside:.0} m from the lane's middle")));
+        findings.push(good(format!(
+            "the entrance mark lies {way:.0} m before the line, {aside:.0} m from the lane's middle"
+        )));
     }
 }
 
@@ -310,8 +347,16 @@ pub fn say_sd(line: &Line, findings: &mut Vec<Finding>) {
         line.sd_m
     );
     if line.assumed {
-        let what = format!("nothing says how well both ends are known; taken to be --sd. {}{}", what[..1].to_uppercase(), &what[1..]);
-        findings.push(note(Some("line left".to_owned()), what, "mark the ends with a board at rest, or give their sd"));
+        let what = format!(
+            "nothing says how well both ends are known; taken to be --sd. {}{}",
+            what[..1].to_uppercase(),
+            &what[1..]
+        );
+        findings.push(note(
+            Some("line left".to_owned()),
+            what,
+            "mark the ends with a board at rest, or give their sd",
+        ));
     } else {
         findings.push(good(what));
     }
@@ -322,5 +367,5 @@ fn compass(direction: Point) -> &'static str {
     const WINDS: [&str; 8] =
         ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
     let bearing = direction.east.atan2(direction.north).to_degrees().rem_euclid(360.0);
-    WINDS[((bearing / 45.0).round() as usize) % 8]
+    WINDS.get(((bearing / 45.0).round() as usize) % WINDS.len()).copied().unwrap_or("north")
 }

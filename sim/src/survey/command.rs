@@ -109,7 +109,8 @@ pub fn run(words: &SurveyWords) -> Result<u8, Wrong> {
     to_stdout(|out| {
         if words.json { words::lines(&surveyed, &asked, out) } else { words::text(&surveyed, &asked, out) }
     })?;
-    let unwritten = |path: &Path, error: &io::Error| (3, format!("error: cannot write {}: {error}", path.display()));
+    let unwritten =
+        |path: &Path, error: &io::Error| (3, format!("error: cannot write {}: {error}", path.display()));
     if let Some(dir) = &words.out {
         files(&surveyed, &asked, dir).map_err(|error| unwritten(dir, &error))?;
     }
@@ -118,7 +119,9 @@ pub fn run(words: &SurveyWords) -> Result<u8, Wrong> {
             fs::write(path, settings).map_err(|error| unwritten(path, &error))?;
             eprintln!("course: {}", path.display());
         }
-        (Some(path), None) => eprintln!("course: {} is not written, because the course does not stand", path.display()),
+        (Some(path), None) => {
+            eprintln!("course: {} is not written, because the course does not stand", path.display())
+        }
         (None, _) => {}
     }
     Ok(u8::from(!surveyed.stands()))

@@ -4,6 +4,7 @@
 
 use firmware::gnss::Position;
 
+use super::Asked;
 use super::circle::{self, Fitted};
 use super::finding::{Finding, note, wrong};
 use super::ground::{Ground, Point, distance};
@@ -21,8 +22,8 @@ pub struct Turn {
     pub radius_m: f64,
     /// Its circle, where it was found from buoys.
     pub fitted: Option<Fitted>,
-    /// One standard deviation of the middle, where it is known, along its worst direction; metres.
-    pub centre_sd_m: Option<f64>,
+    /// One standard deviation of the middle along its worst direction; metres.
+    pub centre_sd_m: f64,
 }
 
 /// An end of the line.
@@ -62,7 +63,7 @@ const SPAN_LEAST_DEG: f64 = 60.0;
 
 /// Puts marks together.
 #[must_use]
-pub fn draft(marks: Vec<Mark>, fit_within_m: f64, findings: &mut Vec<Finding>) -> Draft {
+pub fn draft(marks: Vec<Mark>, asked: &Asked, findings: &mut Vec<Finding>) -> Draft {
     let ground = Ground::about(middle(&marks));
     too_far(&marks, findings);
     on_each_other(&marks, findings);
@@ -71,12 +72,13 @@ pub fn draft(marks: Vec<Mark>, fit_within_m: f64, findings: &mut Vec<Finding>) -
     draft.line = left.zip(right);
     for (role, end) in [(Role::LineLeft, left), (Role::LineRight, right)] {
         if end.is_none() {
-            let right = format!("mark it and call it `{role}`, as seen by a boat that crosses in racing direction");
+            let right =
+                format!("mark it and call it `{role}`, as seen by a boat that crosses in racing direction");
             findings.push(wrong(None, format!("`{role}` is missing"), right));
         }
     }
     draft.entrance = draft.one(Role::Entrance, findings).map(|end| end.at);
-    draft.turns(fit_within_m, findings);
+    draft.turns(asked, findings);
     draft
 }
 
@@ -91,13 +93,18 @@ impl Draft {
         let first = all.next()?;
         if let Some(second) = all.next() {
             let apart = distance(first.at, second.at);
-            let what = format!("`{role}` is there twice, {apart:.1} m apart ({}, {})", first.file, second.file);
-            findings.push(wrong(Some(role.to_string()), what, "leave one of them; call the other `note ...`"));
+            let what =
+                format!("`{role}` is there twice, {apart:.1} m apart ({}, {})", first.file, second.file);
+            findings.push(wrong(
+                Some(role.to_string()),
+                what,
+                "leave one of them; call the other `note ...`",
+            ));
         }
         Some(End { at: self.ground.point(first.at), position: first.at, spread: first.spread })
     }
 
-    fn turns(&mut self, fit_within_m: f64, findings: &mut Vec<Finding>) {
+    fn turns(&mut self, asked: &Asked, findings: &mut Vec<Finding>) {
         let number = |mark: &Mark| match mark.role {
             Role::Centre(turn) | Role::Buoy(turn) => Some(turn),
             _ => None,
@@ -105,20 +112,22 @@ impl Draft {
         let last = self.marks.iter().filter_map(number).max().unwrap_or(0);
         for turn in 1..=last {
             if self.of(Role::Centre(turn)).next().is_none() && self.of(Role::Buoy(turn)).next().is_none() {
-                let right = format!("turns are counted from 1 without a gap in racing order; there is a turn {last}");
+                let right =
+                    format!("turns are counted from 1 without a gap in racing order; there is a turn {last}");
                 findings.push(wrong(Some(format!("turn {turn}")), format!("turn {turn} is missing"), right));
-            } else if let Some(turn) = self.turn(turn, fit_within_m, findings) {
+            } else if let Some(turn) = self.turn(turn, asked, findings) {
                 self.turns.push(turn);
             }
         }
         if last < 2 {
-            let right = "mark three buoys or more on each turn, or its centre with its radius; at least two turns";
+            let right =
+                "mark three buoys or more on each turn, or its centre with its radius; at least two turns";
             let what = if last == 0 { "there is no turn" } else { "there is only one turn" };
             findings.push(wrong(None, what, right));
         }
     }
 
-    fn turn(&self, number: u8, fit_within_m: f64, findings: &mut Vec<Finding>) -> Option<Turn> {
+    fn turn(&self, number: u8, asked: &Asked, findings: &mut Vec<Finding>) -> Option<Turn> {
         let name = format!("turn {number}");
         let buoys: Vec<_> = self.of(Role::Buoy(number)).collect();
         if let Some(centre) = self.one(Role::Centre(number), findings) {
@@ -128,11 +137,12 @@ impl Draft {
                 findings.push(wrong(Some(name.clone()), "both a centre and buoys", right));
             }
             let Some(radius_m) = radius_m else {
-                let right = format!("write it into its name or description: `turn {number} centre, radius 190 m`");
+                let right =
+                    format!("write it into its name or description: `turn {number} centre, radius 190 m`");
                 findings.push(wrong(Some(name), "its centre has no radius", right));
                 return None;
             };
-            let centre_sd_m = centre.spread.map(|spread| spread.ellipse().0);
+            let centre_sd_m = centre.spread.map_or(asked.sd_m, |spread| spread.ellipse().0);
             return Some(Turn { number, centre: centre.at, radius_m, fitted: None, centre_sd_m });
         }
         let points: Vec<_> = buoys.iter().map(|mark| self.ground.point(mark.at)).collect();
@@ -141,16 +151,17 @@ impl Draft {
                 count @ (1 | 2) => format!("{count} of its buoys make no circle"),
                 count => format!("its {count} buoys stand in a straight line, and make no circle"),
             };
-            let right = format!("mark three buoys or more on the bend, or `turn {number} centre` with its radius");
+            let right =
+                format!("mark three buoys or more on the bend, or `turn {number} centre` with its radius");
             findings.push(wrong(Some(name), what, right));
             return None;
         };
-        judge(&name, &fitted, &buoys, fit_within_m, findings);
+        judge(&name, &fitted, &buoys, asked.fit_within_m, findings);
         Some(Turn {
             number,
             centre: fitted.centre,
             radius_m: fitted.radius_m,
-            centre_sd_m: centre_sd(&fitted, &buoys),
+            centre_sd_m: centre_sd(&fitted, &buoys, asked.sd_m),
             fitted: Some(fitted),
         })
     }
@@ -165,7 +176,9 @@ fn judge(name: &str, fitted: &Fitted, buoys: &[&Mark], within_m: f64, findings: 
             "its buoys do not stand on a circle: `{called}` is {off:.1} m off the best one, of radius {:.1} m",
             fitted.radius_m
         );
-        let right = format!("see whether it belongs to another turn, or was marked badly; {within_m:.1} m are allowed (--fit-within)");
+        let right = format!(
+            "see whether it belongs to another turn, or was marked badly; {within_m:.1} m are allowed (--fit-within)"
+        );
         findings.push(wrong(Some(name.to_owned()), what, right));
     }
     if fitted.span_deg < SPAN_LEAST_DEG {
@@ -173,20 +186,20 @@ fn judge(name: &str, fitted: &Fitted, buoys: &[&Mark], within_m: f64, findings: 
             "its buoys stand on {:.0} degrees of the circle alone: an error of 1 m in them is {:.1} m in its radius",
             fitted.span_deg, fitted.radius_gain
         );
-        findings.push(note(Some(name.to_owned()), what, "mark buoys farther apart on the bend, or give its centre and radius"));
+        findings.push(note(
+            Some(name.to_owned()),
+            what,
+            "mark buoys farther apart on the bend, or give its centre and radius",
+        ));
     }
 }
 
 /// From the errors of the buoys; where their circle shows larger ones, from those.
-fn centre_sd(fitted: &Fitted, buoys: &[&Mark]) -> Option<f64> {
+fn centre_sd(fitted: &Fitted, buoys: &[&Mark], sd_m: f64) -> f64 {
     let free = buoys.len().saturating_sub(3) as f64;
-    let seen = (free > 0.0).then(|| fitted.residual_m * (buoys.len() as f64 / free).sqrt());
-    let stated = buoys.iter().filter_map(|mark| mark.spread).map(|spread| spread.ellipse().0).fold(None, most);
-    [seen, stated].into_iter().flatten().fold(None, most).map(|sd| sd * fitted.centre_gain)
-}
-
-fn most(most: Option<f64>, next: f64) -> Option<f64> {
-    Some(most.unwrap_or(0.0).max(next))
+    let seen = if free > 0.0 { fitted.residual_m * (buoys.len() as f64 / free).sqrt() } else { 0.0 };
+    let stated = buoys.iter().map(|mark| mark.spread.map_or(sd_m, |spread| spread.ellipse().0));
+    stated.fold(seen, f64::max) * fitted.centre_gain
 }
 
 /// The mark that is nearest to all others: a stray one far away does not move it.
@@ -200,7 +213,8 @@ fn too_far(marks: &[Mark], findings: &mut Vec<Finding>) {
     for mark in marks {
         let away = distance(middle, mark.at);
         if away > FARTHEST_M {
-            let what = format!("`{}` is {:.0} km from the other marks ({})", mark.name, away / 1_000.0, mark.file);
+            let what =
+                format!("`{}` is {:.0} km from the other marks ({})", mark.name, away / 1_000.0, mark.file);
             let right = "marks of a course lie within 20 km; is its latitude or longitude mistyped, or are they changed about?";
             findings.push(wrong(Some(mark.role.to_string()), what, right));
         }
@@ -213,7 +227,8 @@ fn on_each_other(marks: &[Mark], findings: &mut Vec<Finding>) {
             let twice = mark.role == other.role && !matches!(mark.role, Role::Buoy(_));
             let apart = distance(mark.at, other.at);
             if apart < SAME_M && !twice {
-                let what = format!("`{}` and `{}` lie on each other, {apart:.1} m apart", mark.name, other.name);
+                let what =
+                    format!("`{}` and `{}` lie on each other, {apart:.1} m apart", mark.name, other.name);
                 let right = "each mark is its own buoy: was one marked twice, or the wrong one?";
                 findings.push(wrong(Some(other.role.to_string()), what, right));
             }

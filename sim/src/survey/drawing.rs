@@ -20,9 +20,9 @@ const MARGIN: f64 = 70.0;
 const FOOT: f64 = 92.0;
 const INK: &str = "#1a1a1a";
 const WATER: &str = "#f4f8fb";
-const LANE: &str = "#3b6ea5";
-const LINE: &str = "#b3261e";
-const DOUBT: &str = "#8a6d00";
+const LANE: &str = "#0072b2";
+const LINE: &str = "#d55e00";
+const DOUBT: &str = "#a87400";
 
 /// Draws it.
 #[must_use]
@@ -164,7 +164,8 @@ fn label(role: Role, survey: &Survey) -> Option<(&'static str, f64)> {
 
 /// So many times larger are ellipses drawn: 1, 2, 5, 10 and so on, the largest of them up to about 34 pixels.
 fn times(survey: &Survey, asked: &Asked, sheet: &Sheet) -> f64 {
-    let widest = survey.draft.marks.iter().map(|mark| Survey::spread_of(mark, asked).ellipse().0).fold(0.01, f64::max);
+    let widest =
+        survey.draft.marks.iter().map(|mark| Survey::spread_of(mark, asked).ellipse().0).fold(0.01, f64::max);
     let room = 34.0 / (2.0 * widest * sheet.scale);
     let steps = (0..6).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10_f64.powi(power)));
     steps.take_while(|times| *times <= room).last().unwrap_or(1.0)
@@ -185,10 +186,18 @@ fn foot(survey: &Survey, sheet: &Sheet, times: f64) -> Markup {
     let long = bar * sheet.scale;
     let y = sheet.height + 16.0;
     let mut says = Vec::new();
-    says.extend(survey.line.map(|line| format!("line {:.2} m, known to {:.2} m across", line.length_m, line.sd_m)));
+    says.extend(
+        survey.line.map(|line| format!("line {:.2} m, known to {:.2} m across", line.length_m, line.sd_m)),
+    );
     says.extend(survey.skew_deg.map(|skew| format!("{:.2} degrees off square", skew.abs())));
-    says.extend(survey.laid.as_ref().map(|laid| format!("lap {:.2} m along the lane's middle", laid.lane.length_m)));
-    let stands = if survey.stands() { "The checks find nothing wrong." } else { "THIS COURSE DOES NOT STAND: see the checks." };
+    says.extend(
+        survey.laid.as_ref().map(|laid| format!("lap {:.2} m along the lane's middle", laid.lane.length_m)),
+    );
+    let stands = if survey.stands() {
+        "The checks find nothing wrong."
+    } else {
+        "THIS COURSE DOES NOT STAND: see the checks."
+    };
     html! {
         path d=(format!("M20 {:.1}v8h{long:.1}v-8", y)) fill="none" stroke=(INK) stroke-width="1.5" {}
         text x=(format!("{:.1}", 28.0 + long)) y=(format!("{:.1}", y + 8.0)) { (format!("{bar:.0} m")) }

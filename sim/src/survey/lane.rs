@@ -46,32 +46,19 @@ const STEP_DEG: f64 = 1.0;
 /// # Errors
 /// The places in the list of two turns of which one lies within the other.
 pub fn lay(pulleys: &[Pulley]) -> Result<Lane, (usize, usize)> {
-    let count = pulleys.len();
-    let mut normals = Vec::new();
-    for place in 0..count {
-        let next = (place + 1) % count;
-        normals.push(normal(&pulleys[place], &pulleys[next]).ok_or((place, next))?);
+    let after = pulleys.iter().cycle().skip(1);
+    let pairs = pulleys.iter().zip(after.clone()).enumerate();
+    let pair = |place: usize| (place, (place + 1) % pulleys.len().max(1));
+    let normals = pairs.map(|(place, (a, b))| normal(a, b).ok_or_else(|| pair(place)));
+    let normals = normals.collect::<Result<Vec<_>, _>>()?;
+    let before = normals.iter().cycle().skip(normals.len().saturating_sub(1));
+    let mut lane = Lane { points: Vec::new(), length_m: 0.0 };
+    for (((pulley, next), arrives), leaves) in pulleys.iter().zip(after).zip(before).zip(&normals) {
+        lane.round(pulley, *arrives, *leaves);
+        let begins = next.centre.plus(*leaves, -next.radius_m);
+        lane.length_m += pulley.centre.plus(*leaves, -pulley.radius_m).to(begins).length();
     }
-    let (mut points, mut length_m) = (Vec::new(), 0.0);
-    for place in 0..count {
-        let pulley = &pulleys[place];
-        let (arrives, leaves) = (normals[(place + count - 1) % count], normals[place]);
-        let angle = turned(arrives, leaves, pulley.radius_m);
-        let steps = (angle / STEP_DEG).ceil().max(1.0) as usize;
-        let from = arrives.north.atan2(arrives.east);
-        for step in 0..=steps {
-            let share = step as f64 / steps as f64;
-            let (sin, cos) = (from + (angle * share).to_radians() * pulley.radius_m.signum()).sin_cos();
-            points.push(pulley.centre.plus(Point { east: cos, north: sin }, -pulley.radius_m));
-        }
-        let next = &pulleys[(place + 1) % count];
-        let (ends, begins) = (
-            pulley.centre.plus(leaves, -pulley.radius_m),
-            next.centre.plus(leaves, -next.radius_m),
-        );
-        length_m += pulley.radius_m.abs() * angle.to_radians() + ends.to(begins).length();
-    }
-    Ok(Lane { points, length_m })
+    Ok(lane)
 }
 
 /// The left normal of the straight from one pulley to the next: its point on either is the middle less radius times
@@ -95,6 +82,19 @@ fn turned(arrives: Point, leaves: Point, radius_m: f64) -> f64 {
 }
 
 impl Lane {
+    /// Adds the arc round a pulley.
+    fn round(&mut self, pulley: &Pulley, arrives: Point, leaves: Point) {
+        let angle = turned(arrives, leaves, pulley.radius_m);
+        let steps = (angle / STEP_DEG).ceil().max(1.0);
+        let from = arrives.north.atan2(arrives.east);
+        for step in 0..=steps as u32 {
+            let turned = (angle * f64::from(step) / steps).to_radians() * pulley.radius_m.signum();
+            let (sin, cos) = (from + turned).sin_cos();
+            self.points.push(pulley.centre.plus(Point { east: cos, north: sin }, -pulley.radius_m));
+        }
+        self.length_m += pulley.radius_m.abs() * angle.to_radians();
+    }
+
     fn pieces(&self) -> impl Iterator<Item = (Point, Point)> {
         let next = self.points.iter().cycle().skip(1);
         self.points.iter().copied().zip(next.copied())

@@ -23,14 +23,18 @@ pub fn draw(survey: &Survey) -> String {
     }
     if let Some(line) = &survey.line {
         let ends = [line.left, line.right].map(on_map);
-        features.push(feature(Geometry::new_line_string(ends), json!({"drawn": "start line", "length_m": line.length_m})));
+        features.push(feature(
+            Geometry::new_line_string(ends),
+            json!({"drawn": "start line", "length_m": line.length_m}),
+        ));
     }
     for turn in &draft.turns {
         let round = (0..=72).map(|step| {
             let (sin, cos) = (f64::from(step % 72) * 5.0).to_radians().sin_cos();
             on_map(turn.centre.plus(Point { east: cos, north: sin }, turn.radius_m))
         });
-        let properties = json!({"drawn": format!("circle of turn {}", turn.number), "radius_m": turn.radius_m});
+        let properties =
+            json!({"drawn": format!("circle of turn {}", turn.number), "radius_m": turn.radius_m});
         features.push(feature(Geometry::new_line_string(round), properties));
     }
     if let Some(laid) = &survey.laid {
@@ -50,5 +54,11 @@ fn feature(geometry: Geometry, properties: Value) -> Feature {
     let known = |(_, value): &(String, Value)| !value.is_null();
     let properties: JsonObject =
         properties.as_object().cloned().unwrap_or_default().into_iter().filter(known).collect();
-    Feature { bbox: None, geometry: Some(geometry), id: None, properties: Some(properties), foreign_members: None }
+    Feature {
+        bbox: None,
+        geometry: Some(geometry),
+        id: None,
+        properties: Some(properties),
+        foreign_members: None,
+    }
 }

@@ -98,7 +98,7 @@ impl Survey {
 #[must_use]
 pub fn survey(marks: Vec<Mark>, asked: &Asked) -> Survey {
     let mut findings = Vec::new();
-    let draft = course::draft(marks, asked.fit_within_m, &mut findings);
+    let draft = course::draft(marks, asked, &mut findings);
     let line = checks::line(&draft, asked);
     let mut survey =
         Survey { draft, line, hand: None, laid: None, skew_deg: None, settings: None, findings: Vec::new() };

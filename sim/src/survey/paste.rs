@@ -18,7 +18,9 @@ pub fn settings(survey: &Survey, asked: &Asked) -> Option<String> {
     let (line, hand, laid) = (survey.line?, survey.hand?, survey.laid.as_ref()?);
     let (lap, whence) = match asked.lap_m {
         Some(lap) => (lap, "the sanctioned figure, as given"),
-        None if asked.lap_along_buoys => (laid.buoys.length_m, "as surveyed along the buoys: not a sanctioned figure"),
+        None if asked.lap_along_buoys => {
+            (laid.buoys.length_m, "as surveyed along the buoys: not a sanctioned figure")
+        }
         None => (laid.lane.length_m, "as surveyed along the lane's middle: not a sanctioned figure"),
     };
     let sd = if line.assumed { "assumed: nothing says it" } else { "of the worse end" };
@@ -29,7 +31,8 @@ pub fn settings(survey: &Survey, asked: &Asked) -> Option<String> {
     }
     let mut text = String::new();
     let mut say = |line: String| text.write_fmt(format_args!("{line}\n")).unwrap_or_default();
-    say("# A course by `gunline survey`. Not a sanctioned survey: the officials' rules for courses hold.".to_owned());
+    say("# A course by `gunline survey`. Not a sanctioned survey: the officials' rules for courses hold."
+        .to_owned());
     say("\n[course]".to_owned());
     say(format!("line_left  = {}", place(left.position)));
     say(format!("line_right = {}", place(right.position)));

@@ -86,11 +86,17 @@ fn words(name: &str) -> Vec<String> {
     let split = |letter: char| letter.is_whitespace() || "-_.:,;/()#".contains(letter);
     let mut all = Vec::new();
     for word in name.to_lowercase().split(split).filter(|word| !word.is_empty()) {
-        match word.strip_prefix("turn").filter(|rest| rest.starts_with(|digit: char| digit.is_ascii_digit())) {
+        match word.strip_prefix("turn").filter(|rest| rest.starts_with(|digit: char| digit.is_ascii_digit()))
+        {
             Some(rest) => {
                 let end = rest.find(|digit: char| !digit.is_ascii_digit()).unwrap_or(rest.len());
                 all.push("turn".to_owned());
-                all.extend([&rest[..end], &rest[end..]].iter().filter(|part| !part.is_empty()).map(|part| (*part).to_owned()));
+                all.extend(
+                    [&rest[..end], &rest[end..]]
+                        .iter()
+                        .filter(|part| !part.is_empty())
+                        .map(|part| (*part).to_owned()),
+                );
             }
             None => all.push(word.to_owned()),
         }
@@ -109,7 +115,10 @@ fn nearest(words: &[String]) -> String {
     let near = did_you_mean(&words.join(" "), &known).or_else(|| did_you_mean(&backwards.join(" "), &known));
     const ALL: &str = "a mark is called `line left`, `line right`, `entrance`, `turn 1 centre`, or `turn 1 a` for a buoy on \
                        turn 1; a remark begins with `note`";
-    near.map_or_else(|| ALL.to_owned(), |near| format!("did you mean `{near}`? {}{}", &ALL[..1].to_uppercase(), &ALL[1..]))
+    near.map_or_else(
+        || ALL.to_owned(),
+        |near| format!("did you mean `{near}`? {}{}", &ALL[..1].to_uppercase(), &ALL[1..]),
+    )
 }
 
 #[cfg(test)]

@@ -66,7 +66,9 @@ pub fn places(path: &Path, text: &str) -> Result<Vec<Placed>, Faults> {
     let mut known = Vec::new();
     for row in reading.rows("known") {
         let sd: Option<f64> = reading.get(&format!("{row}.sd_m"));
-        if let (Some(name), Some(at)) = (reading.get::<String>(&format!("{row}.name")), reading.get(&format!("{row}.at"))) {
+        if let (Some(name), Some(at)) =
+            (reading.get::<String>(&format!("{row}.name")), reading.get(&format!("{row}.at")))
+        {
             known.push((name, at, sd.map(Spread::round)));
         }
     }
@@ -82,7 +84,11 @@ pub fn places(path: &Path, text: &str) -> Result<Vec<Placed>, Faults> {
         }
     }
     if reading.is_right() && places.is_empty() {
-        reading.blame("", "there is no mark in this file", "write [[mark]] for each mark; see docs/survey.md");
+        reading.blame(
+            "",
+            "there is no mark in this file",
+            "write [[mark]] for each mark; see docs/survey.md",
+        );
     }
     let report = Report::unless_right(places, reading.take_mistakes());
     report.map_err(|report| vec![report.render(std::io::stderr().is_terminal())])
@@ -111,13 +117,20 @@ fn mark(
     };
     let radius = length("radius")?;
     let sd = reading.get::<f64>(&format!("{row}.sd_m")).map(Spread::round);
-    let (at, from) = (reading.get::<Position>(&format!("{row}.at")), reading.get::<String>(&format!("{row}.from")));
+    let (at, from) =
+        (reading.get::<Position>(&format!("{row}.at")), reading.get::<String>(&format!("{row}.from")));
     let from = match (at, from) {
         (Some(at), None) => return Ok((at, sd, radius)),
         (None, Some(from)) => from,
-        (Some(_), Some(_)) => return Err(wrong("at", "both `at` and `from` say where it is", "take one of them out")),
+        (Some(_), Some(_)) => {
+            return Err(wrong("at", "both `at` and `from` say where it is", "take one of them out"));
+        }
         (None, None) => {
-            return Err(wrong("name", "nothing says where it is", "give `at`, or `from` with distance and bearing"));
+            return Err(wrong(
+                "name",
+                "nothing says where it is",
+                "give `at`, or `from` with distance and bearing",
+            ));
         }
     };
     let Some((_, here, here_spread)) = known.iter().find(|(name, _, _)| *name == from) else {
@@ -130,7 +143,8 @@ fn mark(
     let bearing = bearing(reading, row)?;
     let at = from_here(*here, bearing, distance);
     let (lat, lon) = degrees(at);
-    checked("here", lat, lon).map_err(|_| wrong("distance", "it leads off the globe", "see distance and bearing"))?;
+    checked("here", lat, lon)
+        .map_err(|_| wrong("distance", "it leads off the globe", "see distance and bearing"))?;
     let (distance_sd, bearing_sd) =
         (length("distance_sd")?, reading.get::<f64>(&format!("{row}.bearing_sd_deg")));
     let spread = sd.or_else(|| {
@@ -156,8 +170,10 @@ fn bearing(reading: &Reading, row: &str) -> Result<f64, Wrong> {
         (Some(_), Some(_), _) => {
             Err(wrong("bearing_true_deg", "both a true and a magnetic bearing", "take one of them out"))
         }
-        (None, None, _) => {
-            Err(wrong("from", "the bearing is missing", "write: bearing_true_deg = 234.9, or bearing_magnetic_deg"))
-        }
+        (None, None, _) => Err(wrong(
+            "from",
+            "the bearing is missing",
+            "write: bearing_true_deg = 234.9, or bearing_magnetic_deg",
+        )),
     }
 }

@@ -16,8 +16,10 @@ pub fn figure(text: &str, word: &str) -> Result<Option<f64>, String> {
         !before.is_some_and(char::is_alphanumeric) && !after.is_some_and(char::is_alphabetic)
     });
     let Some((at, _)) = found else { return Ok(None) };
-    let rest = small[at + word.len()..].trim_start_matches(|letter: char| letter.is_whitespace() || ":=".contains(letter));
-    let number_ends = rest.find(|letter: char| !(letter.is_ascii_digit() || ".+-".contains(letter))).unwrap_or(rest.len());
+    let rest = small[at + word.len()..]
+        .trim_start_matches(|letter: char| letter.is_whitespace() || ":=".contains(letter));
+    let number_ends =
+        rest.find(|letter: char| !(letter.is_ascii_digit() || ".+-".contains(letter))).unwrap_or(rest.len());
     let (number, after) = rest.split_at(number_ends);
     let unit: String = after.trim_start().chars().take_while(char::is_ascii_alphabetic).collect();
     match metres(&format!("{number} {unit}")) {

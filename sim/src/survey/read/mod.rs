@@ -6,6 +6,7 @@
 mod bearings;
 mod figures;
 mod geo_json;
+mod recorded;
 mod xml;
 
 use std::path::Path;
@@ -59,6 +60,9 @@ fn places(path: &Path, file: &str, bytes: &[u8]) -> Result<Vec<Placed>, Faults> 
     if bytes.starts_with(b"PK") {
         let right = "a KMZ is a packed KML: unpack it (it is a ZIP) and give the KML in it";
         return Err(vec![fault(file, "this file is packed", right)]);
+    }
+    if recorded::is_journal(bytes) {
+        return recorded::places(file, bytes);
     }
     let Ok(text) = std::str::from_utf8(bytes) else {
         let right = "give GPX, KML, GeoJSON, a board's journal, or a TOML of ranges and bearings";

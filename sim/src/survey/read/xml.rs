@@ -48,7 +48,11 @@ impl<'a> Reading<'a> {
         let degrees = |name: &str| node.attribute(name).and_then(|text| text.trim().parse::<f64>().ok());
         let place = format!("{}:{}", self.file, self.line(node));
         let (Some(lat), Some(lon)) = (degrees("lat"), degrees("lon")) else {
-            return Err(fault(&place, "a waypoint without `lat` and `lon` in degrees", "see the GPX 1.1 schema"));
+            return Err(fault(
+                &place,
+                "a waypoint without `lat` and `lon` in degrees",
+                "see the GPX 1.1 schema",
+            ));
         };
         self.named(node, &["cmt", "desc"], &place, (lat, lon))
     }
