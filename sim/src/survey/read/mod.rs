@@ -48,6 +48,13 @@ pub fn marks(path: &Path, bytes: &[u8], roles: &[Renamed]) -> Result<Vec<Mark>, 
             }),
             Named::Note => {}
             Named::Unknown(right) => {
+                // A bare number is a board's, or a handheld receiver's.
+                let is_number = called.bytes().any(|byte| byte.is_ascii_digit()) && called.len() <= 4;
+                let right = if is_number {
+                    format!("say what it is for: --role {called}=\"line left\". {right}")
+                } else {
+                    right
+                };
                 let at = place.line.map_or_else(|| file.clone(), |line| format!("{file}:{line}"));
                 faults.push(fault(&at, &format!("`{called}` is not what a mark is called"), &right));
             }

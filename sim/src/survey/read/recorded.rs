@@ -24,7 +24,9 @@ pub fn places(file: &str, bytes: &[u8]) -> Result<Vec<Placed>, Faults> {
     for entry in Reader::new(bytes) {
         match entry {
             Entry::Broken { .. } => broken += 1,
-            Entry::Record { record: Record::Decision(Output::Marked { number, position, sd, .. }), .. } => {
+            Entry::Record {
+                record: Record::Decision(Output::Marked { number, position, sd, .. }), ..
+            } => {
                 times += u8::from(number <= last);
                 last = number;
                 let name = match times {
