@@ -298,6 +298,22 @@ fn the_shipped_courses_stand() {
     }
 }
 
+/// Redrawn with GUNLINE_REDRAW=1, after a look at what changed.
+#[test]
+fn the_picture_in_the_docs_is_what_is_drawn() {
+    let marks = read::marks(Path::new("reach.gpx"), include_bytes!("../../surveys/reach.gpx"), &[]).unwrap();
+    let asked = Asked { lap_m: Some(4_023.36), ..Asked::default() };
+    let drawn = drawing::draw(&survey(marks, &asked), &asked);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/pictures/survey.svg");
+    if std::env::var_os("GUNLINE_REDRAW").is_some() {
+        std::fs::write(&path, &drawn).unwrap();
+    }
+    assert!(
+        std::fs::read_to_string(&path).unwrap_or_default() == drawn,
+        "docs/pictures/survey.svg is of another drawing"
+    );
+}
+
 /// The geojson crate reads what was drawn, and so does this program, as the same course to a nano-degree.
 #[test]
 fn a_drawn_map_is_the_same_course_again() {
