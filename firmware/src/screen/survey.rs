@@ -20,36 +20,45 @@ pub(super) fn draw_page<D>(target: &mut D, survey: &SurveyView, band: Band) -> R
 where
     D: DrawTarget<Color = BinaryColor>,
 {
-    for (place, text) in (0_i32..).zip(lines(survey)) {
-        let y = band.y + place * (band.height - LARGE.caps) / 2;
-        pen::write(target, &text, LARGE, (band.x, y), BinaryColor::On)?;
+    let (number, figures, time) = figures(survey);
+    let (says, below) = says(survey.stands);
+    let step = (band.height - LARGE.caps) / 2;
+    let lines = [("SURVEY  MARK ", &number, 0), (says, &figures, step), (below, &time, step * 2)];
+    for (label, value, down) in lines {
+        let y = band.y + down;
+        pen::write(target, label, LARGE, (band.x, y), BinaryColor::On)?;
+        pen::write(target, value, LARGE, (band.x + pen::width(label, LARGE), y), BinaryColor::On)?;
     }
     Ok(())
 }
 
-fn lines(survey: &SurveyView) -> [Words; 3] {
-    let (says, below) = match survey.stands {
-        SurveyStands::Averaging { fixes: 0, .. } => (words(format_args!("WAITING FOR A FIX")), keep_still()),
-        SurveyStands::Averaging { fixes, time, sd } => (
-            words(format_args!("{} M OF {}", hundredths(sd), hundredths(survey.accuracy))),
-            words(format_args!("{}S {fixes} FIXES", time.as_micros() / 1_000_000)),
-        ),
-        SurveyStands::Marked { sd } => (words(format_args!("TAKEN, {} M", hundredths(sd))), leave()),
-        SurveyStands::Ready => (words(format_args!("PRESS ACK TO MARK")), leave()),
-        SurveyStands::Moving => (words(format_args!("NO: THE BOAT MOVES")), keep_still()),
-        SurveyStands::Adrift => (words(format_args!("NO: THE BOAT DRIFTS")), keep_still()),
-        SurveyStands::NoFix => (words(format_args!("NO: NO FIX")), leave()),
-        SurveyStands::TooShort => (words(format_args!("NO: TOO SHORT")), leave()),
-    };
-    [words(format_args!("SURVEY  MARK {}", survey.number)), says, below]
+/// What stands before the figures: how it stands, and what to do.
+const fn says(stands: SurveyStands) -> (&'static str, &'static str) {
+    const LEAVE: &str = "HOLD ACK TO LEAVE";
+    const STILL: &str = "LIE STILL";
+    match stands {
+        SurveyStands::Averaging { fixes: 0, .. } => ("WAITING FOR A FIX", STILL),
+        SurveyStands::Averaging { .. } => ("", ""),
+        SurveyStands::Marked { .. } => ("TAKEN, ", LEAVE),
+        SurveyStands::Ready => ("PRESS ACK TO MARK", LEAVE),
+        SurveyStands::Moving => ("NO: THE BOAT MOVES", STILL),
+        SurveyStands::Adrift => ("NO: THE BOAT DRIFTS", STILL),
+        SurveyStands::NoFix => ("NO: NO FIX", LEAVE),
+        SurveyStands::TooShort => ("NO: TOO SHORT", LEAVE),
+    }
 }
 
-fn leave() -> Words {
-    words(format_args!("HOLD ACK TO LEAVE"))
-}
-
-fn keep_still() -> Words {
-    words(format_args!("LIE STILL"))
+/// The mark's number, how well it is known, and what it rests on.
+fn figures(survey: &SurveyView) -> (Words, Words, Words) {
+    let number = words(format_args!("{}", survey.number));
+    match survey.stands {
+        SurveyStands::Averaging { fixes: fixes @ 1.., time, sd } => {
+            let known = words(format_args!("{} M OF {}", hundredths(sd), hundredths(survey.accuracy)));
+            (number, known, words(format_args!("{}S {fixes} FIXES", time.as_micros() / 1_000_000)))
+        }
+        SurveyStands::Marked { sd } => (number, words(format_args!("{} M", hundredths(sd))), Words::new()),
+        _ => (number, Words::new(), Words::new()),
+    }
 }
 
 /// Metres to the hundredth, rounded up: never said to be better than it is.
@@ -79,8 +88,11 @@ mod tests {
             SurveyStands::Averaging { fixes: u16::MAX, time: Span::from_secs(1_200), sd: mm(99_990) },
         ];
         for stands in all {
-            for line in lines(&SurveyView { number: u8::MAX, stands, accuracy: mm(99_990) }) {
-                assert!(pen::width(&line, LARGE) <= 128 && !line.is_empty(), "{line}");
+            let (_, figures, time) = figures(&SurveyView { number: u8::MAX, stands, accuracy: mm(99_990) });
+            let (says, below) = says(stands);
+            for (label, value) in [(says, figures), (below, time)] {
+                assert!(pen::width(label, LARGE) + pen::width(&value, LARGE) <= 128, "{label}{value}");
+                assert!(!(label.is_empty() && value.is_empty()), "{stands:?}");
             }
         }
         assert_eq!(hundredths(mm(701)), "0.71");

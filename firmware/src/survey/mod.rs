@@ -39,8 +39,8 @@ const FLOOR_PART: i64 = 2;
 /// A boat that is faster is under way (common practice, no source).
 const AT_REST: MmPerSecond = MmPerSecond::from_mm_s(1_000);
 
-/// A boat at rest lies on a rope: by so much, and four standard deviations of a fix, it may be off the mean so far.
-const ROPE: Millimetres = Millimetres::from_mm(3_000);
+/// A boat at rest lies on a rope: by so many millimetres, and four standard deviations of a fix, it may be off the mean so far.
+const ROPE: i32 = 3_000;
 
 /// The time between fixes beyond this counts for nothing: nothing was measured then.
 const GAP: Span = Span::from_secs(2);
@@ -72,17 +72,59 @@ pub enum Step {
     GivenUp(GivenUp),
 }
 
-/// A mark that is being averaged. Deviations are from its first fix, so that the sums stay small: within 30 m and
-/// 30,000 fixes they keep far below 63 bits.
+/// One axis of a mark. Deviations are from its first fix, so that the sums stay small: within 30 m and 65,535 fixes they keep
+/// far below 63 bits.
+#[derive(Clone, Copy, Debug, Default)]
+struct Axis {
+    /// Sum of the deviations, nano-degrees.
+    nano: i64,
+    /// The same in millimetres.
+    mm: i64,
+    /// Sum of their squares.
+    square: i64,
+}
+
+impl Axis {
+    /// Not inlined, like all of an axis: there are two of them, and the board has little room.
+    #[inline(never)]
+    fn add(&mut self, nano: i64, mm: i32) {
+        self.nano = self.nano.saturating_add(nano);
+        self.mm = self.mm.saturating_add(i64::from(mm));
+        self.square = self.square.saturating_add(i64::from(mm).pow(2));
+    }
+
+    /// Whether a place is farther from the mean than `reach`.
+    #[inline(never)]
+    fn is_off(&self, mm: i32, reach: i32, fixes: u16) -> bool {
+        fixes > 0 && mean(self.mm, fixes).saturating_sub(i64::from(mm)).abs() > i64::from(reach)
+    }
+
+    /// The variance that is seen, square millimetres.
+    #[inline(never)]
+    fn seen(&self, fixes: u16) -> i64 {
+        let mean_mm = mean(self.mm, fixes);
+        mean(self.square, fixes).saturating_sub(mean_mm.saturating_mul(mean_mm))
+    }
+}
+
+#[inline(never)]
+fn mean(sum: i64, fixes: u16) -> i64 {
+    mul_div(sum, 1, i64::from(fixes.max(1)))
+}
+
+/// A fix that states a larger error is taken to err by this, millimetres.
+const WORST: i64 = 100_000;
+
+/// Where a fix is farther from the first, it is taken to be here, millimetres. It is off the mean then: a reach of 403 m
+/// moves the mean of 65,535 fixes by less than 403 m times the harmonic sum, 4.8 km.
+const FARTHEST: i64 = 10_000_000;
+
+/// A mark that is being averaged.
 #[derive(Clone, Copy, Debug)]
 pub struct Averaging {
     first: Position,
-    lat_nano: i64,
-    lon_nano: i64,
-    east: i64,
-    north: i64,
-    east_square: i64,
-    north_square: i64,
+    east: Axis,
+    north: Axis,
     /// Sum of the variances that the fixes state, square millimetres.
     stated: i64,
     fixes: u16,
@@ -98,12 +140,8 @@ impl Averaging {
     pub fn begin(at: Utc, fix: &Fix, sd: Millimetres) -> Result<Self, GivenUp> {
         let mut mark = Self {
             first: fix.position,
-            lat_nano: 0,
-            lon_nano: 0,
-            east: 0,
-            north: 0,
-            east_square: 0,
-            north_square: 0,
+            east: Axis::default(),
+            north: Axis::default(),
             stated: 0,
             fixes: 0,
             time: Span::ZERO,
@@ -116,20 +154,22 @@ impl Averaging {
     }
 
     /// A further fix.
+    #[inline(never)]
     pub fn fix(&mut self, at: Utc, fix: &Fix, sd: Millimetres, accuracy: Millimetres) -> Step {
         if fix.speed > AT_REST {
             return Step::GivenUp(GivenUp::Moving);
         }
         let place = Plane::at(self.first).place(fix.position);
-        let (east, north) = (place.east.as_mm(), place.north.as_mm());
-        let sd = sd.as_mm().clamp(0, 100_000);
-        let (mean_east, mean_north) = (self.mean(self.east), self.mean(self.north));
-        let reach = ROPE.as_mm().saturating_add(sd.saturating_mul(4));
-        let is_off = |part: i64, mean: i64| part.saturating_sub(mean).abs() > reach;
-        if self.fixes > 0 && (is_off(east, mean_east) || is_off(north, mean_north)) {
+        let (east, north) = (within(place.east, FARTHEST), within(place.north, FARTHEST));
+        let sd = within(sd, WORST).max(0);
+        let reach = sd.saturating_mul(4).saturating_add(ROPE);
+        if self.east.is_off(east, reach, self.fixes) || self.north.is_off(north, reach, self.fixes) {
             return Step::GivenUp(GivenUp::Adrift);
         }
-        self.add(fix.position, (east, north), sd);
+        self.east.add(shortest_way_round((fix.position.lon - self.first.lon).as_nano()), east);
+        self.north.add((fix.position.lat - self.first.lat).as_nano(), north);
+        self.stated = self.stated.saturating_add(i64::from(sd).pow(2));
+        self.fixes = self.fixes.saturating_add(1);
         let gap = at.since(self.last);
         if gap <= GAP {
             self.time = self.time + gap;
@@ -137,24 +177,6 @@ impl Averaging {
         self.last = at;
         let known = self.time >= SHORTEST && self.sd() <= accuracy;
         if known || self.time >= LONGEST || self.fixes == u16::MAX { Step::Taken } else { Step::On }
-    }
-
-    fn add(&mut self, position: Position, (east, north): (i64, i64), sd: i64) {
-        let lat = (position.lat - self.first.lat).as_nano();
-        let lon = shortest_way_round((position.lon - self.first.lon).as_nano());
-        let sum = |sum: &mut i64, part: i64| *sum = sum.saturating_add(part);
-        sum(&mut self.lat_nano, lat);
-        sum(&mut self.lon_nano, lon);
-        sum(&mut self.east, east);
-        sum(&mut self.north, north);
-        sum(&mut self.east_square, east.saturating_mul(east));
-        sum(&mut self.north_square, north.saturating_mul(north));
-        sum(&mut self.stated, sd.saturating_mul(sd));
-        self.fixes = self.fixes.saturating_add(1);
-    }
-
-    fn mean(&self, sum: i64) -> i64 {
-        mul_div(sum, 1, i64::from(self.fixes.max(1)))
     }
 
     /// Fixes averaged.
@@ -172,9 +194,11 @@ impl Averaging {
     /// The mean of the fixes.
     #[must_use]
     pub fn position(&self) -> Position {
-        let lat = self.first.lat.as_nano().saturating_add(self.mean(self.lat_nano));
-        let lon = shortest_way_round(self.first.lon.as_nano().saturating_add(self.mean(self.lon_nano)));
-        Position { lat: NanoDegrees::from_nano(lat), lon: NanoDegrees::from_nano(lon) }
+        let of = |first: NanoDegrees, sum: i64| first.as_nano().saturating_add(mean(sum, self.fixes));
+        Position {
+            lat: NanoDegrees::from_nano(of(self.first.lat, self.north.nano)),
+            lon: NanoDegrees::from_nano(shortest_way_round(of(self.first.lon, self.east.nano))),
+        }
     }
 
     /// How well that is known: one standard deviation along any direction (rule Q4).
@@ -182,23 +206,21 @@ impl Averaging {
     /// The mean of a process that forgets itself as exp(-t / tau), over a time T, has at most 2 tau / T of its variance
     /// (the integral of its autocorrelation; any handbook of random processes).
     #[must_use]
+    #[inline(never)]
     pub fn sd(&self) -> Millimetres {
-        let one = self.one_fix();
-        let twice = WANDER.as_micros().saturating_mul(2);
+        // The variance of one fix along its worse axis: as stated, or as seen if that is more.
+        let seen = self.east.seen(self.fixes).max(self.north.seen(self.fixes));
+        let one = seen.max(mean(self.stated, self.fixes));
+        let twice = WANDER.as_micros() * 2;
         let mean = mul_div(one, twice, self.time.as_micros().max(twice));
         let floor = FLOOR.as_mm().max(root_up(one).saturating_add(1) / FLOOR_PART);
         Millimetres::from_mm(root_up(mean).max(floor))
     }
+}
 
-    /// The variance of one fix along its worse axis, square millimetres: as stated, or as seen if that is more.
-    fn one_fix(&self) -> i64 {
-        let seen = |square: i64, sum: i64| {
-            let mean = self.mean(sum);
-            self.mean(square).saturating_sub(mean.saturating_mul(mean))
-        };
-        let seen = seen(self.east_square, self.east).max(seen(self.north_square, self.north));
-        seen.max(self.mean(self.stated))
-    }
+/// A length in 32 bits.
+fn within(length: Millimetres, most: i64) -> i32 {
+    length.as_mm().clamp(-most, most) as i32
 }
 
 /// A root rounded up, so that no error is said to be smaller than it is.
