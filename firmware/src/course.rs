@@ -107,7 +107,7 @@ fn arc(nano_degrees: i64, radius_mm: i64) -> Millimetres {
 }
 
 /// A difference of longitude, the short way across the 180th meridian.
-fn shortest_way_round(nano_degrees: i64) -> i64 {
+pub(crate) fn shortest_way_round(nano_degrees: i64) -> i64 {
     const HALF: i64 = 180_000_000_000;
     (nano_degrees + HALF).rem_euclid(2 * HALF) - HALF
 }

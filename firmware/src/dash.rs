@@ -5,14 +5,15 @@
 //! decisions, bit for bit.
 //!
 //! Knows all rooms; no room knows it. Inputs in, decisions out. What deserves the driver's eye is gathered in
-//! `attention`, what the run-in advises in `advice`, the picture of the state in `picture`, what a restart needs in `restart`; what
-//! goes on about zero itself in `zero`.
+//! `attention`, what the run-in advises in `advice`, the picture of the state in `picture`, what a restart needs in `restart`,
+//! the course's marks in `survey`; what goes on about zero itself in `zero`.
 
 mod advice;
 mod attention;
 mod learned;
 mod picture;
 mod restart;
+mod survey;
 mod zero;
 
 use core::mem::MaybeUninit;
@@ -58,6 +59,7 @@ pub struct Dash {
     /// When the run-in's number is recorded again.
     advice_due: Instant,
     offered: learned::Offered,
+    survey: survey::Surveying,
     last_fix: Option<LastFix>,
     /// When and how far zero moved by more than is natural.
     zero_moved: Option<(Instant, Span)>,
@@ -147,6 +149,7 @@ impl Dash {
             speech: Speech::default(),
             advice_due: Instant::BOOT,
             offered: learned::Offered::default(),
+            survey: survey::Surveying::default(),
             last_fix: None,
             zero_moved: None,
             waiting_schedule: None,
@@ -216,6 +219,7 @@ impl Dash {
                 let pressed = self.lines.acknowledge.edge(at, active);
                 if pressed || !active {
                     self.press_on_offer(at, active);
+                    self.press_on_survey(at, active, out);
                 }
                 if pressed {
                     self.alerts.acknowledge(self.now, out);
@@ -295,6 +299,7 @@ impl Dash {
         self.approach(out);
         self.advise(out);
         self.renew_offer(out);
+        self.survey_fix(running, fix, out);
     }
 
     /// Zero on the fixes' scale; a scheduled one is there already, and the tie between the scales drops out.
@@ -371,6 +376,7 @@ impl Dash {
         self.advise_of_lost_fixes(out);
         self.speak(out);
         self.engine.tick(self.now, out);
+        self.end_survey_with_a_clock();
         self.alerts.hush(self.now, self.is_quiet(), out);
         self.alerts.tick(self.now, out);
         let tie = self.timebase.tie(self.now);
@@ -387,6 +393,7 @@ impl Dash {
     /// A button held long enough clears the clock and the heat, once per hold (rule C7).
     fn hold(&mut self, out: &mut Outputs) {
         self.accept(out);
+        self.hold_for_survey(out);
         let Some(since) = self.lines.button.held_since(self.now) else { return };
         if self.now.since(since) < self.settings.gun.hold_to_clear || self.lines.cleared_by == Some(since) {
             return;
@@ -419,6 +426,7 @@ impl Dash {
             self.alerts.next_wake(),
             self.speech.due(),
             self.accept_due(),
+            self.survey_due(),
             fix_lost,
         ];
         due.iter().flatten().filter(|due| **due > self.now).min().copied()

@@ -36,6 +36,7 @@ pub mod run_in;
 pub mod screen;
 pub mod settings;
 pub mod shelf;
+pub mod survey;
 pub mod talk;
 pub mod timebase;
 pub mod units;

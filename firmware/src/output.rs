@@ -8,6 +8,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::gnss::Position;
 use crate::run_in::learn::Offer;
 use crate::run_in::risk::Advice;
 use crate::units::{CentiPercent, Instant, MilliCelsius, Millimetres, MmPerSecond, PartsPerBillion, Span};
@@ -207,6 +208,19 @@ pub enum Output {
         heat: u32,
         /// Since the owner set it to nothing.
         total: u32,
+    },
+    /// A mark of the course was taken by a boat at rest (rule Q5).
+    Marked {
+        /// Its number, 1 for the first since the dash was switched on.
+        number: u8,
+        /// The mean of its fixes.
+        position: Position,
+        /// How well that is known: one standard deviation along any direction.
+        sd: Millimetres,
+        /// Fixes averaged.
+        fixes: u16,
+        /// Whole seconds over which they came.
+        seconds: u16,
     },
 }
 

@@ -19,6 +19,7 @@ use crate::gun::{GunSettings, SIGNALS_MAX};
 use crate::laps::{EarlyCost, RaceSettings};
 use crate::run_in::{RunIn, RunInFault, RunInSettings};
 use crate::screen::ScreenSettings;
+use crate::survey::SurveySettings;
 use crate::timebase::TimebaseSettings;
 use crate::units::{Millimetres, MmPerSecond, PartsPerBillion, Span};
 
@@ -59,6 +60,8 @@ pub struct Settings {
     pub alerts: AlertSettings,
     /// When what was calibrated.
     pub calibrations: Calibrations,
+    /// Marks by averaging.
+    pub survey: SurveySettings,
 }
 
 /// What is wrong with a set of settings: the first thing found.
@@ -117,6 +120,7 @@ impl Settings {
             run_in: None,
             alerts: AlertSettings::default(),
             calibrations: Calibrations::default(),
+            survey: SurveySettings::default(),
         }
     }
 
@@ -188,6 +192,7 @@ impl Settings {
             ("antenna_to_bow_sd", boat.antenna_to_bow_sd),
             ("position_sd", boat.position_sd),
             ("hysteresis", boat.hysteresis),
+            ("survey accuracy", self.survey.accuracy),
         ];
         let most = Millimetres::from_mm(100_000);
         let fault = lengths.iter().find(|(_, length)| *length < Millimetres::ZERO || *length > most);

@@ -61,6 +61,50 @@ pub struct View {
     pub ahead: Option<Ahead>,
     /// How far each probe can be trusted.
     pub trust: [Trust; PROBES_MAX],
+    /// The survey's page, while it is on; never with an armed clock.
+    pub survey: Option<SurveyView>,
+}
+
+/// The survey's page as shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SurveyView {
+    /// The number of the mark that is averaged, or comes next, or, once it is taken, was just taken.
+    pub number: u8,
+    /// How it stands.
+    pub stands: SurveyStands,
+    /// How well a mark is to be known.
+    pub accuracy: Millimetres,
+}
+
+/// How a survey stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SurveyStands {
+    /// It waits for a press.
+    Ready,
+    /// A mark is averaged.
+    Averaging {
+        /// Fixes so far.
+        fixes: u16,
+        /// Time spent.
+        time: Span,
+        /// How well the mean is known now.
+        sd: Millimetres,
+    },
+    /// The mark was taken.
+    Marked {
+        /// How well it is known.
+        sd: Millimetres,
+    },
+    /// No mark: the boat is under way.
+    Moving,
+    /// No mark: the boat did not stay where it was.
+    Adrift,
+    /// No mark: there is no fix.
+    NoFix,
+    /// No mark: given up before it was worth anything.
+    TooShort,
 }
 
 /// The engine limit at hand.

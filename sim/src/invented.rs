@@ -334,5 +334,6 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         caution: None,
         ahead: None,
         trust: Default::default(),
+        survey: None,
     }
 }

@@ -130,6 +130,14 @@ enum Body {
         #[serde(skip_serializing_if = "Option::is_none")]
         hold_us: Option<i64>,
     },
+    Marked {
+        number: u8,
+        lat_e9: i64,
+        lon_e9: i64,
+        sd_mm: i64,
+        fixes: u16,
+        seconds: u16,
+    },
     Learned {
         accepted: bool,
         pull_now_mm_s2: u16,
@@ -274,6 +282,10 @@ fn body(decided: &Decided) -> (&'static str, Body) {
         }
         Output::Advice { word, margin, sigma, hold } => ("advice", advice(word, [margin, sigma, hold])),
         Output::Learned { accepted, offer } => ("learned", learned(accepted, &offer)),
+        Output::Marked { number, position, sd, fixes, seconds } => {
+            let (lat_e9, lon_e9) = (position.lat.as_nano(), position.lon.as_nano());
+            ("marked", Body::Marked { number, lat_e9, lon_e9, sd_mm: sd.as_mm(), fixes, seconds })
+        }
         Output::StartStep { step, took } => {
             ("start-step", Body::StartStep { step: words::kebab(step), took_us: us(took) })
         }

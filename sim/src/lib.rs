@@ -8,6 +8,7 @@
 //! talks with a real dash, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
 //! [`practice`] lets a person drive; [`export`] writes a record for maps and tables, [`heats`] gives the heats that ship,
 //! and [`manual`] what shells and `man` want to know.
+//! [`survey`] turns marks into a course, and [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
@@ -39,6 +40,7 @@ pub mod scenario;
 pub mod sensors;
 pub mod stimulus;
 pub mod summary;
+pub mod survey;
 pub mod sweep;
 pub mod timeline;
 pub mod wave;

@@ -30,6 +30,7 @@ use gunline::prove::command::{ProveWords, run as prove};
 use gunline::scenario::{Heat, race_time};
 use gunline::sensors::Part;
 use gunline::stimulus::Stimulus;
+use gunline::survey::command::{SurveyWords, run as survey};
 use gunline::sweep::command::{SweepWords, run as sweep};
 use gunline::{json, learned, play, report, scenario, timeline, wave};
 
@@ -78,6 +79,8 @@ enum Verb {
     /// Measures what the settings say of this boat: thermocouple, tachometer, antenna, thumb, crystal. See
     /// docs/calibration.md.
     Calibrate(CalibrateWords),
+    /// Turns marks into a course, checks it and draws it. See docs/survey.md.
+    Survey(SurveyWords),
     /// Checks settings and writes what a board takes.
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
@@ -163,6 +166,7 @@ fn main() -> ExitCode {
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Calibrate(words) => return answered(calibrate(&words)),
+        Verb::Survey(words) => return answered(survey(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
         Verb::Heats(words) => heats(&words).map_err(|(status, says)| Failure { status, says }),

@@ -192,6 +192,13 @@ pub fn sentence(decided: &Decided, units: Units) -> Option<String> {
         }
         Output::Advice { word, .. } => format!("run-in: {}", words::advice(word)),
         Output::Learned { accepted, offer } => words::learned(accepted, &offer, units),
+        Output::Marked { number, position, sd, fixes, seconds } => {
+            let place = crate::survey::paste::place(position);
+            format!(
+                "mark {number} taken: {place} ± {} m, {fixes} fixes in {seconds} s",
+                words::metres(sd).trim_end_matches(" m")
+            )
+        }
         Output::StartStep { step, took } => {
             format!("engine: {} (after {} s)", words::start_step(step), words::seconds(took))
         }

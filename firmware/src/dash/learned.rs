@@ -32,7 +32,10 @@ pub(super) struct Offered {
 impl Dash {
     /// The offer as it is shown at a moment, if it is: no clock runs, nothing is alerted.
     pub(super) fn offer(&self, at: Instant) -> Option<Offer> {
-        let shown = self.may_offer(at) && !self.offered.put_away && self.alerts.shown().is_none();
+        let shown = self.may_offer(at)
+            && !self.offered.put_away
+            && !self.survey.is_on()
+            && self.alerts.shown().is_none();
         self.offered.offer.filter(|_| shown)
     }
 

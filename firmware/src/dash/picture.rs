@@ -42,6 +42,7 @@ impl Dash {
             caution: self.alerts.caution(),
             ahead: self.engine.ahead(at),
             trust: self.engine.trust(at),
+            survey: self.survey_view(),
         }
     }
 

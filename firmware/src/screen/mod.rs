@@ -8,6 +8,8 @@
 //! The race time is rounded down (towards minus infinity), so zero is never shown before it has come. All other
 //! figures are rounded to nearest.
 //!
+//! A survey's page stands in the clock's place too, and goes with the first signal.
+//!
 //! While the engine is being started, its step stands in the facts, and before a first signal EGT in the clock's place.
 //!
 //! Laid out for 128x64 and correct from there upwards; a smaller target cuts off what it cannot hold.
@@ -29,6 +31,7 @@ mod run_in;
 mod selftest;
 mod standing;
 mod start;
+mod survey;
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::OriginDimensions;
@@ -89,9 +92,10 @@ where
     let bands = Bands::of(Band::whole(target.size()));
     target.clear(BinaryColor::Off)?;
     standing::draw(target, view, bands.standing)?;
-    match start::shown(view).filter(|_| view.race.is_none()) {
-        Some(start) => start::draw_page(target, start, view, bands.clock)?,
-        None => numerals::draw(target, view.race, bands.clock)?,
+    match (start::shown(view).filter(|_| view.race.is_none()), survey::shown(view)) {
+        (Some(start), _) => start::draw_page(target, start, view, bands.clock)?,
+        (None, Some(survey)) => survey::draw_page(target, survey, bands.clock)?,
+        (None, None) => numerals::draw(target, view.race, bands.clock)?,
     }
     if let Some(offer) = offer::shown(view).filter(|_| start::shown(view).is_none()) {
         offer::draw(target, offer, settings.units, bands.facts)?;

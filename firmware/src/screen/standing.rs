@@ -94,6 +94,7 @@ mod tests {
             caution: None,
             ahead: None,
             trust: Default::default(),
+            survey: None,
         }
     }
 

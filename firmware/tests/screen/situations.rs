@@ -4,9 +4,10 @@ use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartSte
 use firmware::run_in::Advice;
 use firmware::run_in::learn::Offer;
 use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
-use firmware::units::{CentiPercent, MilliCelsius, MmPerSecond, Span};
+use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span};
 use firmware::view::{
-    Ahead, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, Trust, View,
+    Ahead, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, SurveyStands, SurveyView,
+    Trust, View,
 };
 
 use crate::art::{Canvas, assert_page_picture, assert_picture};
@@ -28,6 +29,42 @@ fn shows_start(name: &str, title: &str, view: View) {
     let canvas = Canvas::from(&draw(&view, &ScreenSettings::default()));
     assert_picture(&format!("start-{name}"), &canvas);
     assert_page_picture(&format!("start-{name}"), title, &canvas);
+}
+
+/// A picture of a survey, which `docs/survey.md` shows too.
+fn shows_survey(name: &str, title: &str, stands: SurveyStands) {
+    let survey = Some(SurveyView { number: 3, stands, accuracy: Millimetres::from_mm(700) });
+    let speed = Some(MmPerSecond::from_mm_s(90));
+    let canvas =
+        Canvas::from(&draw(&View { survey, speed, tie: Tie::Pps, ..waiting() }, &ScreenSettings::default()));
+    assert_picture(&format!("survey-{name}"), &canvas);
+    assert_page_picture(&format!("survey-{name}"), title, &canvas);
+}
+
+#[test]
+fn a_mark_is_averaged() {
+    let stands =
+        SurveyStands::Averaging { fixes: 3_120, time: Span::from_secs(312), sd: Millimetres::from_mm(878) };
+    shows_survey("averaging", "A mark is averaged: 0.88 m so far, 0.70 m are asked", stands);
+}
+
+#[test]
+fn a_mark_is_taken() {
+    shows_survey("taken", "A mark is taken", SurveyStands::Marked { sd: Millimetres::from_mm(699) });
+}
+
+#[test]
+fn a_moving_boat_makes_no_mark() {
+    shows_survey("moving", "No mark: the boat moves", SurveyStands::Moving);
+}
+
+#[test]
+fn an_armed_clock_has_no_survey_before_it() {
+    let survey =
+        Some(SurveyView { number: 1, stands: SurveyStands::Ready, accuracy: Millimetres::from_mm(700) });
+    let armed = running(Phase::Milling, -200_000);
+    let settings = ScreenSettings::default();
+    assert!(draw(&View { survey, ..armed }, &settings) == draw(&armed, &settings));
 }
 
 /// A start at the dock, before the first gun.

@@ -39,6 +39,7 @@ pub fn waiting() -> View {
         caution: None,
         ahead: None,
         trust: Default::default(),
+        survey: None,
     }
 }
 
@@ -132,6 +133,7 @@ pub fn any_view() -> impl Strategy<Value = View> {
             caution: alert,
             ahead,
             trust,
+            survey: None,
         }
     })
 }

@@ -48,6 +48,7 @@ fn settings(reading: &Reading) -> Settings {
     engine_table::read(reading, &mut all.engine);
     calibration_table::read(reading, &mut all);
     reading.set("alerts.quiet_before_zero_s", &mut all.alerts.quiet_before_zero);
+    reading.set("survey.accuracy_m", &mut all.survey.accuracy);
     all.run_in = reading.has("run_in").then(|| run_in_table::read(reading));
     if reading.get("screen.units") == Some("km/h".to_owned()) {
         all.screen.units = Units::KmPerHour;

@@ -348,6 +348,9 @@ pub const KEYS: &[Key] = &[
         "How well the speed in bends is known, likewise."),
     key("run_in.boat.lag_sd_s", number("s", "0", "4"), Is("0.15"),
         "How well the lag is known: one standard deviation."),
+    key("survey.accuracy_m", number("m", "0.3", "10"), Is("0.7"),
+        "A board that takes marks of the course takes each once it is known this well: one standard deviation. 0.7 m \
+         are 10 ms at 160 mph."),
     key("screen.units", Word(&["mph", "km/h"]), Is("\"mph\""),
         "The unit of speeds on the screen."),
 ];
