@@ -8,9 +8,11 @@
 use serde::{Deserialize, Serialize};
 
 use crate::engine::PROBES_MAX;
+use crate::gnss::Fix;
+use crate::input::{ProbeReading, Pulses};
 use crate::output::{Output, Refused};
 use crate::settings::SettingsFault;
-use crate::units::Utc;
+use crate::units::{Instant, PartsPerBillion, Utc};
 
 /// What stands before each message, in both directions: an answer bears the head of its request.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -44,6 +46,14 @@ pub enum Request<'a> {
         /// The scheduled zero.
         zero: Utc,
     },
+    /// What do the sensors say now, undecoded? On the bench or off it. The answer is [`Answer::Readings`].
+    Readings,
+    /// Only on the bench: lights the amber lamp and sounds the beeper at once, or says what came of the last time. The
+    /// answer is [`Answer::Cued`].
+    Cue {
+        /// True: light and sound now, and forget the edges before. False: only say.
+        sound: bool,
+    },
 }
 
 /// What the board answers.
@@ -74,6 +84,64 @@ pub enum Answer<'a> {
     },
     /// What the dash made of a schedule.
     Scheduled(Scheduled),
+    /// What the sensors say.
+    Readings(Readings),
+    /// The last cue, and what the button has done since.
+    Cued(Cued),
+}
+
+/// What the sensors say at a moment, as they say it: nothing is decoded or judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Readings {
+    /// When this was put together, on the board's clock.
+    pub at: Instant,
+    /// What each thermocouple chip said last, at most a tenth of a second ago; none where nothing was read.
+    pub probes: [Option<ProbeReading>; PROBES_MAX],
+    /// The gas generator's last report with a pulse in it.
+    pub n1: Option<Turning>,
+    /// The power shaft's.
+    pub n2: Option<Turning>,
+    /// The last fix, and when it had arrived.
+    pub fix: Option<(Instant, Fix)>,
+    /// When the last pulse per second came.
+    pub pulse: Option<Instant>,
+    /// The crystal's error by pulses, and one standard deviation of it. None before pulses have measured it, and on the
+    /// bench, where the dash hears none.
+    pub crystal: Option<(PartsPerBillion, PartsPerBillion)>,
+}
+
+/// A shaft's last report with a pulse in it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Turning {
+    /// When it was made.
+    pub at: Instant,
+    /// So many periods, and how long they took: some 50 ms.
+    pub pulses: Pulses,
+    /// Periods in all reports since the start, modulo 2^32.
+    pub total: u32,
+}
+
+/// So many edges of the button are kept after a cue: four presses without bouncing.
+pub const EDGES_MAX: usize = 8;
+
+/// The last cue, and what the button at its pin has done since. The dash hears nothing of either.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Cued {
+    /// When lamp and beeper were switched on, on the board's clock; none: there was no cue on this bench yet.
+    pub at: Option<Instant>,
+    /// The first edges since, stamped like any.
+    pub edges: [Option<SeenEdge>; EDGES_MAX],
+    /// Edges that found no room.
+    pub more: u16,
+}
+
+/// An edge of the button.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SeenEdge {
+    /// When.
+    pub at: Instant,
+    /// True when it went down.
+    pub active: bool,
 }
 
 /// Who a board is and how it stands.
@@ -188,6 +256,8 @@ pub enum Refusal<'a> {
     },
     /// The storage chip does not do its work.
     Chip,
+    /// Only on the bench.
+    NotOnTheBench,
 }
 
 /// What is wrong with settings: the first thing found, as [`SettingsFault`] tells it.

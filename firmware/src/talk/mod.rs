@@ -24,8 +24,8 @@ mod tests;
 
 pub use frame::{CONTENT_MAX, Ended, FRAME_MAX, Unstuffing, head, read, write};
 pub use message::{
-    Answer, Check, Extent, Head, Refusal, Request, Restart, Scheduled, SelfTest, SettingsFrom, Standing,
-    Wrong,
+    Answer, Check, Cued, EDGES_MAX, Extent, Head, Readings, Refusal, Request, Restart, Scheduled, SeenEdge, SelfTest,
+    SettingsFrom, Standing, Turning, Wrong,
 };
 
 use crate::settings::Settings;

@@ -162,6 +162,8 @@ fn a_request_that_this_firmware_does_not_know_is_told_so() {
         C,
         D,
         E,
+        F,
+        G,
         Unheard(u32),
     }
     let mut talk = opened();

@@ -72,6 +72,7 @@ fn refused(refusal: &Refusal<'_>) -> Trouble {
         ),
         Refusal::Settings(wrong) => Trouble::Refused(format!("refused: {}", faulty(wrong))),
         Refusal::NoSuchPosition { acknowledged } => Trouble::NoSuchPosition(*acknowledged),
+        Refusal::NotOnTheBench => Trouble::Refused("refused: the board is not on the bench".to_owned()),
         Refusal::Chip => {
             Trouble::Broken("the board's storage chip does not do its work: see docs/wiring.md".to_owned())
         }

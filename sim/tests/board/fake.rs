@@ -101,6 +101,7 @@ impl Fake {
                 self.schedules.push(zero);
                 Answer::Scheduled(if zero < NOW { Scheduled::Past } else { Scheduled::WaitsForUtc })
             }
+            Request::Readings | Request::Cue { .. } => Answer::Refused(Refusal::NotOnTheBench),
         };
         let is_piece = matches!(answer, Answer::Journal { .. });
         self.talk.answer(&answer);

@@ -9,13 +9,14 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::spi::SpiDevice;
 use firmware::settings::Settings;
-use firmware::talk::{Answer, Refusal, Request, SettingsFrom, Standing, Talk};
+use firmware::talk::{Answer, Refusal, Request, SettingsFrom, Talk};
 use firmware::units::Instant;
 
 use crate::door::Door;
 use crate::stamps;
 use crate::store::{Kept, Stretch};
 use crate::usb::Usb;
+use crate::wheel::About;
 
 /// The host's end of the board.
 pub struct Host {
@@ -80,13 +81,13 @@ impl Host {
         self.settings
     }
 
-    /// Does what it can without waiting. `kept` is the news of settings on their way, `standing` who the board is.
+    /// Does what it can without waiting. `kept` is the news of settings on their way, `about` tells who the board is.
     pub fn turn<SPI: SpiDevice>(
         &mut self,
         now: Instant,
         door: &mut Door<SPI>,
         kept: Option<Kept>,
-        standing: impl Fn(&Door<SPI>, SettingsFrom) -> Standing,
+        about: &About<'_>,
     ) {
         self.go_on(door, kept);
         if !stamps::host_calls() && !self.is_pressed && matches!(self.doing, Doing::Nothing) {
@@ -98,7 +99,7 @@ impl Host {
         if self.talk.to_send().is_empty() {
             self.has_unjudged = self.talk.brings_settings();
             if !self.has_unjudged {
-                self.ask(now, door, standing);
+                self.ask(now, door, about);
             }
         }
         // What comes while a request is being done waits with the host.
@@ -117,9 +118,9 @@ impl Host {
         &mut self,
         now: Instant,
         door: &mut Door<SPI>,
-        standing: impl Fn(&Door<SPI>, SettingsFrom) -> Standing,
+        about: &About<'_>,
     ) {
-        self.begin(now, door, standing);
+        self.begin(now, door, about);
         // The talk answers some requests by itself.
         self.is_pressed |= !self.talk.to_send().is_empty();
     }
@@ -129,11 +130,11 @@ impl Host {
         &mut self,
         now: Instant,
         door: &mut Door<SPI>,
-        standing: impl Fn(&Door<SPI>, SettingsFrom) -> Standing,
+        about: &About<'_>,
     ) {
         let Some(request) = self.talk.next_request(door.clock_runs(now)) else { return };
         match request {
-            Request::Hello => self.answer(&Answer::Hello(standing(door, self.settings))),
+            Request::Hello => self.answer(&Answer::Hello(about.standing(now, door, self.settings))),
             Request::ReadSettings => {
                 let mut buffer = [0; Settings::ENCODED_MAX];
                 let bytes = door.dash.settings().encode(&mut buffer);
@@ -148,6 +149,8 @@ impl Host {
                 let scheduled = door.schedule(now, zero);
                 self.answer(&Answer::Scheduled(scheduled));
             }
+            Request::Readings => self.answer(&Answer::Readings(about.readings(now, door))),
+            Request::Cue { .. } => self.answer(&Answer::Refused(Refusal::NotOnTheBench)),
         }
     }
 

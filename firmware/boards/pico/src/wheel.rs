@@ -10,6 +10,7 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
+use firmware::engine::PROBES_MAX;
 use firmware::input::{Input, Line};
 use firmware::io::brightness::{Brightness, PageButton, PagePress};
 use firmware::io::lamps::{Lamps, Lit};
@@ -17,7 +18,7 @@ use firmware::journal::firmware_version;
 use firmware::screen;
 use firmware::settings::Settings;
 use firmware::shelf::BYTES_MAX;
-use firmware::talk::{Check, PROTOCOL, Restart, SelfTest, SettingsFrom, Standing};
+use firmware::talk::{Check, PROTOCOL, Readings, Restart, SelfTest, SettingsFrom, Standing};
 use firmware::units::{Instant, Span};
 
 use crate::clock::Clock;
@@ -68,6 +69,8 @@ pub struct Own {
     page_button: PageButton,
     brightness: Brightness,
     pulse: Check,
+    /// When the last pulse per second came.
+    pulsed: Option<Instant>,
     program: Digest,
     restart: Restart,
 }
@@ -80,6 +83,7 @@ impl Own {
             page_button: PageButton::new(quiet),
             brightness: Brightness::default(),
             pulse: Check::Silent,
+            pulsed: None,
             program: Digest::new(),
             restart,
         }
@@ -123,8 +127,9 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             match event {
                 Event::Edge(edge) => self.edge(edge),
                 Event::Byte(byte) => {
-                    if let Some(input) = self.sensors.byte(byte.byte) {
-                        self.door.take(self.clock.at(byte.raw), input);
+                    let at = self.clock.at(byte.raw);
+                    if let Some(input) = self.sensors.byte(at, byte.byte) {
+                        self.door.take(at, input);
                     }
                 }
             }
@@ -143,6 +148,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             START_FUEL => Line::StartFuel,
             PPS => {
                 self.own.pulse = Check::Good;
+                self.own.pulsed = Some(at);
                 return self.door.take(at, Input::Pps);
             }
             _ => {
@@ -222,14 +228,14 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     #[inline(never)]
     fn talk(&mut self, now: Instant, kept: Option<Kept>) {
-        let (sensors, own) = (&self.sensors, &self.own);
-        self.host.turn(now, &mut self.door, kept, |door, from| standing(now, door, sensors, own, from));
+        let about = About { sensors: self.sensors, own: &self.own };
+        self.host.turn(now, &mut self.door, kept, &about);
     }
 
     /// Judges settings that a host has sent: a lane is laid out for that, which takes a deep stack.
     pub fn judge(&mut self) {
-        let (now, sensors, own) = (self.clock.now(), &self.sensors, &self.own);
-        self.host.ask(now, &mut self.door, |door, from| standing(now, door, sensors, own, from));
+        let about = About { sensors: self.sensors, own: &self.own };
+        self.host.ask(self.clock.now(), &mut self.door, &about);
     }
 
     #[inline(never)]
@@ -238,10 +244,11 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         if !self.door.clock_runs(now) {
             self.own.program.turn();
         }
-        let (sensors, own, door) = (&self.sensors, &self.own, &self.door);
+        let (sensors, door) = (&self.sensors, &self.door);
+        let about = About { sensors, own: &self.own };
         let from = self.host.settings_from();
         self.show.turn(now, door.dash, door.inputs, |frame| {
-            let standing = standing(now, door, sensors, own, from);
+            let standing = about.standing(now, door, from);
             let Ok(()) = screen::draw_self_test(frame, &standing, sensors.readings());
         });
     }
@@ -262,31 +269,51 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     }
 }
 
-/// Who the board is and how it stands: for the self-test's page and for a host.
-fn standing<SPI: SpiDevice>(
-    now: Instant,
-    door: &Door<SPI>,
-    sensors: &Sensors,
-    own: &Own,
-    settings: SettingsFrom,
-) -> Standing {
-    let probe = |index| sensors.probe(index, door.dash.settings().engine.probes);
-    Standing {
-        protocol: PROTOCOL,
-        firmware: firmware_version(),
-        program: own.program.value(),
-        clock_runs: door.clock_runs(now),
-        settings,
-        self_test: SelfTest {
-            receiver: sensors.receiver(),
-            pulse: own.pulse,
-            probes: core::array::from_fn(probe),
-            n1: sensors::shaft(&N1_SHAFT),
-            n2: sensors::shaft(&N2_SHAFT),
-            chip: door.store.chip_id(),
-            overflows: stamps::overflows(),
-            restarted: own.restart,
-        },
-        journal: door.store.extent(),
+/// What the board can say of itself: for the self-test's page and for a host.
+pub struct About<'a> {
+    sensors: &'a Sensors,
+    own: &'a Own,
+}
+
+impl About<'_> {
+    /// Who the board is and how it stands.
+    pub fn standing<SPI: SpiDevice>(
+        &self,
+        now: Instant,
+        door: &Door<SPI>,
+        settings: SettingsFrom,
+    ) -> Standing {
+        let Self { sensors, own } = self;
+        let probe = |index| sensors.probe(index, door.dash.settings().engine.probes);
+        Standing {
+            protocol: PROTOCOL,
+            firmware: firmware_version(),
+            program: own.program.value(),
+            clock_runs: door.clock_runs(now),
+            settings,
+            self_test: SelfTest {
+                receiver: sensors.receiver(),
+                pulse: own.pulse,
+                probes: core::array::from_fn(probe),
+                n1: sensors::shaft(&N1_SHAFT),
+                n2: sensors::shaft(&N2_SHAFT),
+                chip: door.store.chip_id(),
+                overflows: stamps::overflows(),
+                restarted: own.restart,
+            },
+            journal: door.store.extent(),
+        }
+    }
+
+    /// What the sensors say.
+    pub fn readings<SPI: SpiDevice>(&self, now: Instant, door: &Door<SPI>) -> Readings {
+        let Self { sensors, own } = self;
+        let mut probes = [None; PROBES_MAX];
+        for (shown, said) in probes.iter_mut().zip(sensors.readings()) {
+            *shown = said;
+        }
+        let [n1, n2] = sensors.shafts();
+        let crystal = door.dash.measured_crystal();
+        Readings { at: now, probes, n1, n2, fix: sensors.fix(), pulse: own.pulsed, crystal }
     }
 }
