@@ -9,6 +9,7 @@
 //! goes on about zero itself in `zero`.
 
 mod advice;
+mod asked;
 mod attention;
 mod learned;
 mod picture;
@@ -203,7 +204,9 @@ impl Dash {
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
             Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
-            Input::Suffered(accounts) => self.engine.resume(&accounts),
+            Input::Suffered(accounts) => self.suffered(&accounts, out),
+            Input::Utc { at, utc, sd } => self.told_utc(at, utc, sd, out),
+            Input::Offer { accept } => self.answer_offer(accept, out),
         }
     }
 

@@ -16,6 +16,7 @@ extern crate std;
 
 pub mod alerts;
 pub mod angle;
+pub mod bench;
 mod check_sum;
 pub mod course;
 pub mod crossing;

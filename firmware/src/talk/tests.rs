@@ -164,6 +164,15 @@ fn a_request_that_this_firmware_does_not_know_is_told_so() {
         E,
         F,
         G,
+        H,
+        I,
+        J,
+        K,
+        L,
+        M,
+        N,
+        O,
+        P,
         Unheard(u32),
     }
     let mut talk = opened();

@@ -9,7 +9,10 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::spi::SpiDevice;
 use firmware::settings::Settings;
-use firmware::talk::{Answer, Refusal, Request, SettingsFrom, Talk};
+use firmware::bench::TELL_MAX;
+use firmware::engine::suffered::Accounts;
+use firmware::input::Input;
+use firmware::talk::{Answer, Fed, Refusal, Request, SettingsFrom, Talk};
 use firmware::units::Instant;
 
 use crate::door::Door;
@@ -27,8 +30,11 @@ pub struct Host {
     settings: SettingsFrom,
     /// There is more to send at once.
     is_pressed: bool,
-    /// Settings have come that are not judged yet.
-    has_unjudged: bool,
+    /// Something has come that is done on the deep stack.
+    goes_deep: bool,
+    /// The board is to go on the bench, or to leave it.
+    wants_bench: bool,
+    leaves_bench: bool,
     /// New settings are on the chip that are not in force yet.
     has_new_settings: bool,
 }
@@ -44,6 +50,8 @@ enum Doing {
         from: u64,
         most: u16,
     },
+    /// A cue is to be given.
+    Cueing,
 }
 
 impl Host {
@@ -58,12 +66,52 @@ impl Host {
         let talk = room.write(Talk::new(runs));
         stamps::hear_host();
         let doing = Doing::Nothing;
-        Self { usb, talk, doing, settings, is_pressed: false, has_unjudged: false, has_new_settings: false }
+        Self {
+            usb,
+            talk,
+            doing,
+            settings,
+            is_pressed: false,
+            goes_deep: false,
+            wants_bench: false,
+            leaves_bench: false,
+            has_new_settings: false,
+        }
     }
 
-    /// Whether settings have come that [`Host::ask`] should judge, on the deep stack; said once.
-    pub const fn has_unjudged(&mut self) -> bool {
-        core::mem::replace(&mut self.has_unjudged, false)
+    /// Whether something has come for which [`Host::ask`] needs the deep stack; said once.
+    pub const fn goes_deep(&mut self) -> bool {
+        core::mem::replace(&mut self.goes_deep, false)
+    }
+
+    /// Whether the board is to go on the bench; said once. It ends with [`Host::bench_entered`].
+    pub const fn wants_bench(&mut self) -> bool {
+        core::mem::replace(&mut self.wants_bench, false)
+    }
+
+    /// The settings for the bench; none: the kept ones.
+    pub fn bench_settings(&self) -> Option<Settings> {
+        match self.talk.owed() {
+            Some(Request::EnterBench(bytes)) => Settings::decode(bytes),
+            _ => None,
+        }
+    }
+
+    /// The board is on the bench.
+    pub fn bench_entered(&mut self) {
+        self.answer(&Answer::Done);
+    }
+
+    /// Whether a host wants the board to leave the bench. It ends with [`Host::bench_left`].
+    pub const fn leaves_bench(&self) -> bool {
+        self.leaves_bench
+    }
+
+    /// The board has left the bench, asked or not.
+    pub fn bench_left(&mut self) {
+        if core::mem::replace(&mut self.leaves_bench, false) {
+            self.answer(&Answer::Done);
+        }
     }
 
     /// Whether new settings have come that want to be put into force; said once.
@@ -97,8 +145,8 @@ impl Host {
             self.is_pressed = usb.turn(self.talk);
         }
         if self.talk.to_send().is_empty() {
-            self.has_unjudged = self.talk.brings_settings();
-            if !self.has_unjudged {
+            self.goes_deep = self.talk.goes_deep();
+            if !self.goes_deep {
                 self.ask(now, door, about);
             }
         }
@@ -110,7 +158,7 @@ impl Host {
 
     /// True when it wants another turn at once.
     pub const fn is_pressed(&self) -> bool {
-        self.is_pressed || matches!(self.doing, Doing::Reading { .. })
+        self.is_pressed || self.leaves_bench || matches!(self.doing, Doing::Reading { .. } | Doing::Cueing)
     }
 
     /// Takes the next request and begins it.
@@ -132,13 +180,24 @@ impl Host {
         door: &mut Door<SPI>,
         about: &About<'_>,
     ) {
-        let Some(request) = self.talk.next_request(door.clock_runs(now)) else { return };
+        let Some(request) = self.talk.next_request(!door.is_free(now)) else { return };
+        door.bench.hear(now);
         match request {
             Request::Hello => self.answer(&Answer::Hello(about.standing(now, door, self.settings))),
             Request::ReadSettings => {
                 let mut buffer = [0; Settings::ENCODED_MAX];
                 let bytes = door.dash.settings().encode(&mut buffer);
                 self.answer(&Answer::Settings { from: self.settings, bytes });
+            }
+            // What changes the board for good is not for a bench.
+            Request::KeepSettings(_)
+            | Request::Schedule { .. }
+            | Request::Utc { .. }
+            | Request::Offer { .. }
+            | Request::ForgetSuffered
+                if door.bench.is_on() =>
+            {
+                self.answer(&Answer::Refused(Refusal::OnTheBench));
             }
             Request::KeepSettings(bytes) => match door.store.keep(bytes) {
                 Ok(()) => self.doing = Doing::Keeping,
@@ -150,8 +209,60 @@ impl Host {
                 self.answer(&Answer::Scheduled(scheduled));
             }
             Request::Readings => self.answer(&Answer::Readings(about.readings(now, door))),
-            Request::Cue { .. } => self.answer(&Answer::Refused(Refusal::NotOnTheBench)),
+            Request::Cue { .. } | Request::Feed { .. } if !door.bench.is_on() => {
+                self.answer(&Answer::Refused(Refusal::NotOnTheBench));
+            }
+            Request::Cue { sound: true } => {
+                door.bench.cue();
+                self.doing = Doing::Cueing;
+            }
+            Request::Cue { sound: false } => self.answer(&Answer::Cued(door.bench.seen())),
+            Request::Utc { at, utc, sd } => {
+                let input = Input::Utc { at, utc, sd };
+                self.pass_on(now, door, input);
+            }
+            Request::Offer { accept } => self.pass_on(now, door, Input::Offer { accept }),
+            Request::ForgetSuffered => self.pass_on(now, door, Input::Suffered(Accounts::default())),
+            Request::Learned => self.answer(&Answer::Learned(door.dash.offered(now))),
+            Request::Suffered => {
+                let accounts = door.dash.accounts().copied().unwrap_or_default();
+                self.answer(&Answer::Suffered(accounts));
+            }
+            Request::EnterBench(_) if about.turns(now) => {
+                self.answer(&Answer::Refused(Refusal::EngineTurns));
+            }
+            Request::EnterBench(_) => self.wants_bench = true,
+            Request::LeaveBench => {
+                self.leaves_bench = door.bench.is_on();
+                if !self.leaves_bench {
+                    self.answer(&Answer::Done);
+                }
+            }
+            Request::Feed { base, inputs } => match door.bench.take(base, inputs) {
+                Ok(()) => self.tell(now, door),
+                Err(why) => self.answer(&Answer::Refused(Refusal::Bench(why))),
+            },
+            Request::Picture => self.answer(&Answer::Picture(about.picture)),
         }
+    }
+
+    /// What a host asks of the dash goes in like any input.
+    #[inline(never)]
+    fn pass_on<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>, input: Input) {
+        match door.ask(now, input) {
+            None => self.answer(&Answer::Done),
+            Some(why) => self.answer(&Answer::Refused(Refusal::Dash(why))),
+        }
+    }
+
+    /// Tells what the bench has to tell.
+    #[inline(never)]
+    fn tell<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>) {
+        let mut buffer = [0; TELL_MAX];
+        let told = door.bench.told(&mut buffer);
+        let room = u16::try_from(door.bench.room()).unwrap_or(u16::MAX);
+        let (waiting, lost) = (door.bench.waiting(), door.bench.lost());
+        self.answer(&Answer::Fed(Fed { now, room, waiting, lost, told }));
     }
 
     /// Goes on with a request that takes more than one turn.
@@ -163,6 +274,7 @@ impl Host {
             }
             (Doing::Keeping, Some(Kept::No)) => self.answer(&Answer::Refused(Refusal::Chip)),
             (Doing::Reading { from, most }, _) => self.read(door, from, most),
+            (Doing::Cueing, _) if !door.bench.is_cue_due() => self.answer(&Answer::Cued(door.bench.seen())),
             _ => {}
         }
     }
