@@ -339,6 +339,18 @@ impl Bench {
     }
 }
 
+/// An input as it stands in a batch, so long after the one before it: for a host.
+#[must_use]
+pub fn write_input<'a>(after: Span, input: &Input, buffer: &'a mut [u8; RECORD_MAX]) -> Option<&'a [u8]> {
+    postcard::to_slice(&(after, input), buffer).ok().map(|item| &*item)
+}
+
+/// The first thing that was told, and what follows it: for a host.
+#[must_use]
+pub fn read_told(told: &[u8]) -> Option<(Told, &[u8])> {
+    postcard::take_from_bytes(told).ok()
+}
+
 /// The next input of a batch, its stamp, and what follows it.
 fn read(before: Instant, batch: &[u8]) -> Result<(Instant, Input, &[u8]), BenchFault> {
     let ((after, input), rest) =

@@ -13,6 +13,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 use firmware::journal::signature::public_key;
 use firmware::units::Span;
+use gunline::bench::command::{BenchWords, run as bench};
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::clock_check::command::{ClockWords, run as clock_check};
@@ -73,6 +74,8 @@ enum Verb {
     Pack(PackWords),
     /// Talks with a board over its USB cable: settings in, journal out. See docs/protocol.md.
     Board(BoardWords),
+    /// Plays a heat to a board in real time and compares its decisions with the simulator's. See docs/bench.md.
+    Bench(BenchWords),
 }
 
 #[derive(clap::Args)]
@@ -147,6 +150,7 @@ fn main() -> ExitCode {
         Verb::Judge(words) => return answered(judge(&words)),
         Verb::ClockCheck(words) => return answered(clock_check(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
+        Verb::Bench(words) => return answered(bench(&words)),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
     };
     match done {

@@ -11,10 +11,8 @@ use firmware::talk::{
     self, Answer, Ended, FRAME_MAX, Head, PROTOCOL, Refusal, Request, Standing, Unstuffing,
 };
 
-use serialport::SerialPort;
-
 use super::Trouble;
-use super::port::{self, Place};
+use super::port::{self, Line, Place};
 
 /// How often a request is sent before the board counts as silent.
 const TRIES: u32 = 12;
@@ -42,7 +40,7 @@ impl Reach {
     ///
     /// # Errors
     /// [`Unanswered`].
-    pub fn connect(&self) -> Result<(Conversation<Box<dyn SerialPort>>, Standing), Unanswered> {
+    pub fn connect(&self) -> Result<(Conversation<Box<dyn Line>>, Standing), Unanswered> {
         let line = port::open(&self.place).map_err(Unanswered::For)?;
         Conversation::open(line, self.patience)
     }
