@@ -174,6 +174,7 @@ impl Bench {
     ///
     /// # Errors
     /// Why not.
+    #[inline(never)]
     pub fn take(&mut self, base: Instant, batch: &[u8]) -> Result<(), BenchFault> {
         let mut item = [0; RECORD_MAX];
         let (mut rest, mut at, mut newest, mut size) = (batch, base, self.newest, 0_usize);
@@ -222,6 +223,7 @@ impl Bench {
     }
 
     /// The next input, if its moment has come.
+    #[inline(never)]
     pub fn due(&mut self, now: Instant) -> Option<(Instant, Input)> {
         self.next.filter(|at| *at <= now)?;
         let mut item = [0; RECORD_MAX];
@@ -254,6 +256,7 @@ impl Bench {
         self.tell(&Told::Decided { at, late_us: micros(late), output });
     }
 
+    #[inline(never)]
     fn tell(&mut self, told: &Told) {
         let mut item = [0; RECORD_MAX];
         let item = postcard::to_slice(told, &mut item).map_or(&[][..], |item| item);
@@ -265,6 +268,7 @@ impl Bench {
     }
 
     /// Takes out what there is to tell, as much as fits, whole entries one after the other.
+    #[inline(never)]
     pub fn told<'a>(&mut self, buffer: &'a mut [u8; TELL_MAX]) -> &'a [u8] {
         let mut len = 0_usize;
         while let Some(rest) = buffer.get_mut(len..)

@@ -349,7 +349,8 @@ impl Timebase {
     #[must_use]
     pub fn sigma(&self, at: Instant) -> Span {
         let (Some(pulse), Some(_)) = (self.pulses.back(), self.second_of_last_pulse) else {
-            let told = self.told.map(|told| Span::root_sum_square(&[told.sd, self.unknown_rate(at.since(told.at))]));
+            let told =
+                self.told.map(|told| Span::root_sum_square(&[told.sd, self.unknown_rate(at.since(told.at))]));
             return told.unwrap_or(self.settings.latency_sd);
         };
         let elapsed = at.since(pulse.at).abs();

@@ -133,7 +133,9 @@ impl<S: Sink> Writer<S> {
     pub fn suffered(&mut self, accounts: Option<&Accounts>) {
         // That they were set to nothing is news once (rule E17): else a restart would find the ones before.
         let was_something = self.suffered.is_some_and(|(told, _)| told != 0);
-        let Some(accounts) = accounts.copied().or_else(|| was_something.then(Accounts::default)) else { return };
+        let Some(accounts) = accounts.copied().or_else(|| was_something.then(Accounts::default)) else {
+            return;
+        };
         let step = accounts.step();
         let is_known = self.suffered.is_some_and(|(told, bytes)| told == step && bytes < CARRIED_EVERY);
         if !is_known && self.write(&Record::Suffered(accounts)) {

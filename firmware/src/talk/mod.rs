@@ -24,8 +24,8 @@ mod tests;
 
 pub use frame::{CONTENT_MAX, Ended, FRAME_MAX, Unstuffing, head, read, write};
 pub use message::{
-    Answer, Check, Cued, EDGES_MAX, Extent, Fed, Head, Readings, Refusal, Request, Restart, Scheduled, SeenEdge, SelfTest,
-    SettingsFrom, Standing, Turning, Wrong,
+    Answer, Check, Cued, EDGES_MAX, Extent, Fed, Head, Readings, Refusal, Request, Restart, Scheduled,
+    SeenEdge, SelfTest, SettingsFrom, Standing, Turning, Wrong,
 };
 
 use crate::settings::Settings;
@@ -174,10 +174,12 @@ impl Talk {
                 // None are the kept ones.
                 Some(Request::EnterBench([])) if clock_runs => Verdict::Refuse(head, Refusal::ClockRuns),
                 Some(Request::EnterBench([])) => Verdict::Ask(head),
-                Some(Request::KeepSettings(bytes) | Request::EnterBench(bytes)) => match fit(bytes, clock_runs) {
-                    Ok(()) => Verdict::Ask(head),
-                    Err(why) => Verdict::Refuse(head, why),
-                },
+                Some(Request::KeepSettings(bytes) | Request::EnterBench(bytes)) => {
+                    match fit(bytes, clock_runs) {
+                        Ok(()) => Verdict::Ask(head),
+                        Err(why) => Verdict::Refuse(head, why),
+                    }
+                }
                 Some(_) => Verdict::Ask(head),
             },
         })

@@ -76,7 +76,10 @@ impl Bench<Box<dyn Line>> {
         let answer = self.board.ask(&Request::Feed { base, inputs: &inputs }, |answer| match answer {
             Answer::Fed(fed) => {
                 told = rows(fed.told)?;
-                Ok(Some((usize::from(fed.room), Standing { now: fed.now, waiting: fed.waiting, lost: fed.lost })))
+                Ok(Some((
+                    usize::from(fed.room),
+                    Standing { now: fed.now, waiting: fed.waiting, lost: fed.lost },
+                )))
             }
             Answer::Refused(Refusal::Bench(BenchFault::NoRoom)) => Ok(None),
             other => Err(words::unexpected(&other)),

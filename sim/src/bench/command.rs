@@ -20,6 +20,7 @@ use super::script::Script;
 use super::verdict::Verdict;
 use crate::board::Trouble;
 use crate::board::command::ReachWords;
+use crate::board::conversation::Reach;
 use crate::board::port::Line;
 use crate::log::Decided;
 use crate::outlet::{Wrong, to_stdout};
@@ -77,9 +78,11 @@ pub fn run(words: &BenchWords) -> Result<u8, Wrong> {
         eprintln!("the heat restarts its board in the middle; only what comes before that is played");
     }
     let mut verdict = Verdict { title: heat.title.clone(), ..Verdict::default() };
-    play(words, &script, &mut verdict).map_err(|trouble| (trouble.exit_status(), trouble.told(false)))?;
+    play(&words.reach.reach(), &script, &mut verdict, words.json)
+        .map_err(|trouble| (trouble.exit_status(), trouble.told(false)))?;
     if let Some(dir) = &words.out {
-        files(&verdict, dir).map_err(|error| (3, format!("error: cannot write {}: {error}", dir.display())))?;
+        files(&verdict, dir)
+            .map_err(|error| (3, format!("error: cannot write {}: {error}", dir.display())))?;
     }
     to_stdout(|out| {
         if words.json { writeln!(out, "{}", verdict.json()) } else { write!(out, "{}", verdict.text()) }
@@ -87,13 +90,17 @@ pub fn run(words: &BenchWords) -> Result<u8, Wrong> {
     Ok(u8::from(!verdict.is_equal()))
 }
 
-fn play(words: &BenchWords, script: &Script, verdict: &mut Verdict) -> Result<(), Trouble> {
-    let (board, _) = words.reach.reach().connect()?;
+/// Plays a script to the board and writes down what came of it; says differences at once, on standard output.
+///
+/// # Errors
+/// The board refuses, or goes away in the middle.
+pub fn play(reach: &Reach, script: &Script, verdict: &mut Verdict, json: bool) -> Result<(), Trouble> {
+    let (board, _) = reach.connect()?;
     let mut bench = Bench::enter(board, &script.settings)?;
     eprintln!("the board is on the bench: its screen says so. BENCH ONLY, boat out of gear, engine cold");
     let length = u64::try_from(script.length().as_micros() / 1_000).unwrap_or(0);
     let bar = ProgressBar::new(length).with_style(style());
-    let (beside, json, begins) = (Beside::new(&script.settings), words.json, script.begins);
+    let (beside, begins) = (Beside::new(&script.settings), script.begins);
     let mut playing = Playing { json, beside, verdict, later: Span::ZERO, begins, bar };
     let played = playing.play(&mut bench, script);
     // A board that has gone leaves the bench by itself.
@@ -178,7 +185,8 @@ impl Playing<'_> {
         let written = self.bar.suspend(|| {
             to_stdout(|out| {
                 if self.json {
-                    let json = json!({ "kind": "difference", "only": who, "t_us": t.as_micros(), "says": says });
+                    let json =
+                        json!({ "kind": "difference", "only": who, "t_us": t.as_micros(), "says": says });
                     writeln!(out, "{json}")
                 } else {
                     writeln!(out, "{:>12}  only the {who}: {says}", words::clock(t))

@@ -58,7 +58,8 @@ impl Script {
         // What is decided after the last input is nobody's: the board goes on, the record does not.
         let last = inputs.last().map_or(Instant::BOOT, |(at, _)| *at);
         decided.retain(|(at, _)| *at <= last);
-        let begins = log.decisions.first().map_or(Span::ZERO, |first| first.t - first.at.since(Instant::BOOT));
+        let begins =
+            log.decisions.first().map_or(Span::ZERO, |first| first.t - first.at.since(Instant::BOOT));
         let (settings, zero_utc, is_cut) = (settings.clone(), log.zero_utc, lives > 1);
         Self { settings, inputs, decided, is_cut, zero_utc, begins }
     }

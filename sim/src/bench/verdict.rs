@@ -106,13 +106,17 @@ impl Verdict {
         }
         let late = self.fed.all_us.iter().filter(|late| **late > TOO_LATE_US).count();
         if late > 0 {
-            let _ = writeln!(text, "{late} inputs came to the dash too late to be compared fairly: a slow host or cable");
+            let _ = writeln!(
+                text,
+                "{late} inputs came to the dash too late to be compared fairly: a slow host or cable"
+            );
         }
         let pace = self.pace();
         if !(0.95..1.05).contains(&pace) {
             let _ = writeln!(text, "the board's clock ran at {pace:.2} of real time: it is emulated");
         }
-        let word = if self.is_equal() { "EQUAL: the board decides as the simulator does" } else { "DIFFERENT" };
+        let word =
+            if self.is_equal() { "EQUAL: the board decides as the simulator does" } else { "DIFFERENT" };
         let _ = writeln!(text, "\n{word}");
         text
     }

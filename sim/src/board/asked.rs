@@ -142,10 +142,14 @@ fn account(accounts: &Accounts, settings: &Settings) -> String {
     let watch = &settings.engine.watch;
     let bands = (0..=u8::try_from(watch.bands.len()).unwrap_or_default()).map(Suffering::BandSeconds);
     let exceeded = [Quantity::Egt, Quantity::N1, Quantity::N2].map(Suffering::Exceeded);
-    let all = [Suffering::RunSeconds, Suffering::Starts, Suffering::HotStarts].into_iter().chain(bands).chain(exceeded);
+    let all = [Suffering::RunSeconds, Suffering::Starts, Suffering::HotStarts]
+        .into_iter()
+        .chain(bands)
+        .chain(exceeded);
     all.fold(format!("{:<26}{:>12}{:>12}\n", "", "this heat", "in all"), |mut text, what| {
         let (name, unit) = common::suffering(what, watch);
-        let figure = |account: &firmware::engine::suffered::Account| format!("{} {unit}", account.figure(what));
+        let figure =
+            |account: &firmware::engine::suffered::Account| format!("{} {unit}", account.figure(what));
         let _ = writeln!(text, "{name:<26}{:>12}{:>12}", figure(&accounts.heat), figure(&accounts.total));
         text
     })
@@ -181,10 +185,13 @@ pub fn readings(reach: &Reach) -> Result<Said, Trouble> {
     for (index, probe) in it.probes.iter().enumerate() {
         let Some(raw) = probe else { continue };
         let value = thermocouple::decode(*raw);
-        let value = value.map_or_else(|fault| format!("{fault:?}"), |is| {
-            let degrees = |milli: i32| f64::from(milli) / 1e3;
-            format!("{} °C, cold junction {} °C", degrees(is.hot.as_milli()), degrees(is.cold.as_milli()))
-        });
+        let value = value.map_or_else(
+            |fault| format!("{fault:?}"),
+            |is| {
+                let degrees = |milli: i32| f64::from(milli) / 1e3;
+                format!("{} °C, cold junction {} °C", degrees(is.hot.as_milli()), degrees(is.cold.as_milli()))
+            },
+        );
         rows.push((format!("probe {}", index + 1), format!("{value} ({raw:x?})")));
     }
     let shaft = |turning: Turning| {

@@ -27,7 +27,8 @@ impl Said {
 
     /// Says it.
     pub fn tell(&self, json: bool) -> Result<(), Trouble> {
-        let write = to_stdout(|out| if json { writeln!(out, "{}", self.json) } else { write!(out, "{}", self.text) });
+        let write =
+            to_stdout(|out| if json { writeln!(out, "{}", self.json) } else { write!(out, "{}", self.text) });
         write.map_err(|(_, says)| Trouble::Outlet(says))
     }
 }

@@ -74,7 +74,9 @@ fn refused(refusal: &Refusal<'_>) -> Trouble {
         Refusal::Settings(wrong) => Trouble::Refused(format!("refused: {}", faulty(wrong))),
         Refusal::NoSuchPosition { acknowledged } => Trouble::NoSuchPosition(*acknowledged),
         Refusal::NotOnTheBench => Trouble::LeftBench,
-        Refusal::OnTheBench => Trouble::Refused("refused: the board is on the bench. End that first".to_owned()),
+        Refusal::OnTheBench => {
+            Trouble::Refused("refused: the board is on the bench. End that first".to_owned())
+        }
         Refusal::EngineTurns => Trouble::Refused(
             "refused: the engine turns. The bench is for a boat at rest, out of gear and cold".to_owned(),
         ),

@@ -106,19 +106,14 @@ impl<SPI: SpiDevice> Door<SPI> {
     /// Takes an input, after everything of the dash's own that was due before it.
     pub fn take(&mut self, at: Instant, input: Input) {
         self.pass(at);
-        self.feed(at, input, |_| ());
+        let _ = self.feed(at, input);
     }
 
     /// Takes an input from a host, and says what the dash has against it.
     #[inline(never)]
     pub fn ask(&mut self, at: Instant, input: Input) -> Option<Refused> {
         self.pass(at);
-        self.feed(at, input, |decided| {
-            decided.as_slice().iter().find_map(|output| match output {
-                Output::Refused(why) => Some(*why),
-                _ => None,
-            })
-        })
+        self.feed(at, input)
     }
 
     /// Feeds what a host has sent to the bench and is due.
@@ -127,7 +122,7 @@ impl<SPI: SpiDevice> Door<SPI> {
         while let Some((at, input)) = self.bench.due(now) {
             self.pass(at);
             let late = self.clock.now().since(at);
-            self.feed(at, input, |_| ());
+            let _ = self.feed(at, input);
             self.bench.fed(late);
         }
     }
@@ -135,13 +130,16 @@ impl<SPI: SpiDevice> Door<SPI> {
     /// Takes a schedule, and says what the dash made of it.
     pub fn schedule(&mut self, at: Instant, zero: Utc) -> Scheduled {
         self.pass(at);
-        self.feed(at, Input::Schedule { zero }, |decided| Scheduled::from_decisions(decided.as_slice()))
+        match self.feed(at, Input::Schedule { zero }) {
+            Some(why) => Scheduled::from_decisions(&[Output::Refused(why)]),
+            None => Scheduled::Set,
+        }
     }
 
     /// Lets time pass: wakes the dash at each moment for which it asked, up to `now`.
     pub fn pass(&mut self, now: Instant) {
         while let Some(wake) = self.dash.next_wake().filter(|wake| *wake <= now) {
-            self.feed(wake, Input::Tick, |_| ());
+            let _ = self.feed(wake, Input::Tick);
         }
     }
 
@@ -189,9 +187,11 @@ impl<SPI: SpiDevice> Door<SPI> {
         core::mem::replace(&mut self.is_news, false)
     }
 
+    /// Feeds the dash, and says what it has against that.
+    ///
     /// Not inlined: the list of decisions is long, and should lie on the stack only while it is needed.
     #[inline(never)]
-    fn feed<T>(&mut self, at: Instant, input: Input, answer: impl FnOnce(&Outputs) -> T) -> T {
+    fn feed(&mut self, at: Instant, input: Input) -> Option<Refused> {
         let mut decided = Outputs::default();
         // Lanes may be laid anew then, which takes the deep stack.
         let takes_over = input == Input::Offer { accept: true };
@@ -210,7 +210,10 @@ impl<SPI: SpiDevice> Door<SPI> {
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
         decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
-        answer(&decided)
+        decided.as_slice().iter().find_map(|output| match output {
+            Output::Refused(why) => Some(*why),
+            _ => None,
+        })
     }
 
     #[inline(never)]

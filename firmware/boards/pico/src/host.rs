@@ -8,10 +8,11 @@
 use core::mem::MaybeUninit;
 
 use embedded_hal::spi::SpiDevice;
-use firmware::settings::Settings;
 use firmware::bench::TELL_MAX;
 use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
+use firmware::output::Refused;
+use firmware::settings::Settings;
 use firmware::talk::{Answer, Fed, Refusal, Request, SettingsFrom, Talk};
 use firmware::units::Instant;
 
@@ -162,33 +163,19 @@ impl Host {
     }
 
     /// Takes the next request and begins it.
-    pub fn ask<SPI: SpiDevice>(
-        &mut self,
-        now: Instant,
-        door: &mut Door<SPI>,
-        about: &About<'_>,
-    ) {
+    pub fn ask<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>, about: &About<'_>) {
         self.begin(now, door, about);
         // The talk answers some requests by itself.
         self.is_pressed |= !self.talk.to_send().is_empty();
     }
 
     #[inline(never)]
-    fn begin<SPI: SpiDevice>(
-        &mut self,
-        now: Instant,
-        door: &mut Door<SPI>,
-        about: &About<'_>,
-    ) {
+    fn begin<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>, about: &About<'_>) {
         let Some(request) = self.talk.next_request(!door.is_free(now)) else { return };
         door.bench.hear(now);
         match request {
-            Request::Hello => self.answer(&Answer::Hello(about.standing(now, door, self.settings))),
-            Request::ReadSettings => {
-                let mut buffer = [0; Settings::ENCODED_MAX];
-                let bytes = door.dash.settings().encode(&mut buffer);
-                self.answer(&Answer::Settings { from: self.settings, bytes });
-            }
+            Request::Hello => self.greet(now, door, about),
+            Request::ReadSettings => self.tell_settings(door),
             // What changes the board for good is not for a bench.
             Request::KeepSettings(_)
             | Request::Schedule { .. }
@@ -208,7 +195,7 @@ impl Host {
                 let scheduled = door.schedule(now, zero);
                 self.answer(&Answer::Scheduled(scheduled));
             }
-            Request::Readings => self.answer(&Answer::Readings(about.readings(now, door))),
+            Request::Readings => self.tell_readings(now, door, about),
             Request::Cue { .. } | Request::Feed { .. } if !door.bench.is_on() => {
                 self.answer(&Answer::Refused(Refusal::NotOnTheBench));
             }
@@ -216,18 +203,17 @@ impl Host {
                 door.bench.cue();
                 self.doing = Doing::Cueing;
             }
-            Request::Cue { sound: false } => self.answer(&Answer::Cued(door.bench.seen())),
-            Request::Utc { at, utc, sd } => {
-                let input = Input::Utc { at, utc, sd };
-                self.pass_on(now, door, input);
+            Request::Cue { sound: false } => self.tell_cue(door),
+            // What is refused is nothing to the dash, and not in its record.
+            Request::ForgetSuffered if !door.is_free(now) => {
+                self.answer(&Answer::Refused(Refusal::ClockRuns))
             }
-            Request::Offer { accept } => self.pass_on(now, door, Input::Offer { accept }),
-            Request::ForgetSuffered => self.pass_on(now, door, Input::Suffered(Accounts::default())),
-            Request::Learned => self.answer(&Answer::Learned(door.dash.offered(now))),
-            Request::Suffered => {
-                let accounts = door.dash.accounts().copied().unwrap_or_default();
-                self.answer(&Answer::Suffered(accounts));
+            Request::Offer { .. } if door.dash.offered(now).is_none() => {
+                self.answer(&Answer::Refused(Refusal::Dash(Refused::NothingOffered)));
             }
+            Request::Utc { .. } | Request::Offer { .. } | Request::ForgetSuffered => self.pass_on(now, door),
+            Request::Learned => self.tell_learned(now, door),
+            Request::Suffered => self.tell_suffered(door),
             Request::EnterBench(_) if about.turns(now) => {
                 self.answer(&Answer::Refused(Refusal::EngineTurns));
             }
@@ -246,9 +232,50 @@ impl Host {
         }
     }
 
+    // Each of these has its answer on the stack, which `begin` would else have for all of them at once.
+
+    #[inline(never)]
+    fn greet<SPI: SpiDevice>(&mut self, now: Instant, door: &Door<SPI>, about: &About<'_>) {
+        self.answer(&Answer::Hello(about.standing(now, door, self.settings)));
+    }
+
+    #[inline(never)]
+    fn tell_settings<SPI: SpiDevice>(&mut self, door: &Door<SPI>) {
+        let mut buffer = [0; Settings::ENCODED_MAX];
+        let bytes = door.dash.settings().encode(&mut buffer);
+        self.answer(&Answer::Settings { from: self.settings, bytes });
+    }
+
+    #[inline(never)]
+    fn tell_readings<SPI: SpiDevice>(&mut self, now: Instant, door: &Door<SPI>, about: &About<'_>) {
+        self.answer(&Answer::Readings(about.readings(now, door)));
+    }
+
+    #[inline(never)]
+    fn tell_learned<SPI: SpiDevice>(&mut self, now: Instant, door: &Door<SPI>) {
+        self.answer(&Answer::Learned(door.dash.offered(now)));
+    }
+
+    #[inline(never)]
+    fn tell_cue<SPI: SpiDevice>(&mut self, door: &Door<SPI>) {
+        self.answer(&Answer::Cued(door.bench.seen()));
+    }
+
+    #[inline(never)]
+    fn tell_suffered<SPI: SpiDevice>(&mut self, door: &Door<SPI>) {
+        let accounts = door.dash.accounts().copied().unwrap_or_default();
+        self.answer(&Answer::Suffered(accounts));
+    }
+
     /// What a host asks of the dash goes in like any input.
     #[inline(never)]
-    fn pass_on<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>, input: Input) {
+    fn pass_on<SPI: SpiDevice>(&mut self, now: Instant, door: &mut Door<SPI>) {
+        let input = match self.talk.owed() {
+            Some(Request::Utc { at, utc, sd }) => Input::Utc { at, utc, sd },
+            Some(Request::Offer { accept }) => Input::Offer { accept },
+            Some(Request::ForgetSuffered) => Input::Suffered(Accounts::default()),
+            _ => return,
+        };
         match door.ask(now, input) {
             None => self.answer(&Answer::Done),
             Some(why) => self.answer(&Answer::Refused(Refusal::Dash(why))),
@@ -274,7 +301,7 @@ impl Host {
             }
             (Doing::Keeping, Some(Kept::No)) => self.answer(&Answer::Refused(Refusal::Chip)),
             (Doing::Reading { from, most }, _) => self.read(door, from, most),
-            (Doing::Cueing, _) if !door.bench.is_cue_due() => self.answer(&Answer::Cued(door.bench.seen())),
+            (Doing::Cueing, _) if !door.bench.is_cue_due() => self.tell_cue(door),
             _ => {}
         }
     }

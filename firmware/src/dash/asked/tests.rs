@@ -34,7 +34,10 @@ fn a_schedule_runs_by_a_told_utc_with_its_deviation_and_by_the_receiver_as_soon_
     assert_eq!(heat.dash.view(t(-290_000)).tie, Tie::Told);
     heat.run(-280, -270);
     let (_, at, sigma) = zeros(&heat).pop().unwrap();
-    assert!(at.since(t(0)).abs() < Span::from_millis(10) && sigma < Span::from_millis(20), "{at:?} {sigma:?}");
+    assert!(
+        at.since(t(0)).abs() < Span::from_millis(10) && sigma < Span::from_millis(20),
+        "{at:?} {sigma:?}"
+    );
     assert_eq!(heat.dash.view(t(-270_100)).tie, Tie::Pps);
 }
 

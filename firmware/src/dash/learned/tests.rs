@@ -156,7 +156,9 @@ fn the_same_inputs_take_over_the_same_boat() {
 
 #[test]
 fn a_host_takes_the_offer_over_as_the_driver_would_or_puts_it_away_and_never_while_a_clock_runs() {
-    let refused = |heat: &Heat| heat.found(|output| (*output == Output::Refused(Refused::NothingOffered)).then_some(()));
+    let refused = |heat: &Heat| {
+        heat.found(|output| (*output == Output::Refused(Refused::NothingOffered)).then_some(()))
+    };
     let mut by_hand = hot_laps();
     at_rest(&mut by_hand, -200_000, -180_000);
     acknowledge(&mut by_hand, -180_000, true);
