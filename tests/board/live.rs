@@ -9,7 +9,7 @@ use std::{env, fs};
 use firmware::dash::Dash;
 use firmware::screen;
 use firmware::settings::Settings;
-use firmware::talk::{Answer, Refusal, Request};
+use firmware::talk::{Answer, Cued, Refusal, Request};
 use firmware::units::{Instant, Span};
 use gunline::bench::command::play;
 use gunline::bench::script::Script;
@@ -40,7 +40,7 @@ impl Live {
             .expect("GUNLINE_ELF names the board's program; `tests/all board` sets it");
         fs::create_dir_all(&out).unwrap();
         let file = out.join("stimulus");
-        fs::write(&file, format!("gunline-stimulus 1\n{stimulus}")).unwrap();
+        fs::write(&file, format!("gunline-stimulus 1\n{stimulus}3600000000 end\n")).unwrap();
         let mut node = Command::new("node")
             .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("board/harness/live.mjs"))
             .args(["--elf".as_ref(), elf.as_os_str(), "--out".as_ref(), out.as_os_str()])
@@ -199,10 +199,54 @@ fn a_turning_engine_keeps_a_board_off_the_bench_and_a_held_button_takes_it_off()
     assert!((at(8_400)..at(8_800)).contains(&over), "{over:?}");
     wait_until(&mut board, at(10_200));
     enter(&mut board, Answer::Done);
+    let cue = cued(&mut board, true).at.unwrap();
+    wait_until(&mut board, at(11_300));
+    let seen = cued(&mut board, false);
+    let edges: Vec<_> =
+        seen.edges.iter().flatten().map(|edge| (edge.at.since(at(11_000)), edge.active)).collect();
+    // The short press, stamped as ever; the dash has heard nothing of it.
+    assert_eq!((seen.at, edges.len(), seen.more), (Some(cue), 2, 0));
+    for ((stamp, active), (expected_ms, down)) in edges.into_iter().zip([(0, true), (100, false)]) {
+        let late = stamp - Span::from_millis(expected_ms);
+        assert!(active == down && (0..=2).contains(&late.as_micros()), "{late:?}");
+    }
     let over = until_over(&mut board);
     assert!((at(13_900)..at(14_100)).contains(&over), "{over:?}");
     // The hold was no press of a start.
     wait_until(&mut board, at(15_000));
     assert!(!live.reach.connect().unwrap().1.clock_runs);
+    let pins = live.out.join("pins.csv");
     let _ = live.end();
+    // Lamp and beeper went on at the cue's stamp, and off 0.2 s later.
+    for (name, is_on) in [("caution_lamp", 1..=1_000), ("beeper", 932..=932)] {
+        let changes = changes(&pins, name);
+        let cue_us = cue.as_micros() as f64;
+        let on =
+            changes.iter().find(|(t_us, level)| is_on.contains(level) && (t_us - cue_us).abs() < 1_000.0);
+        let off = changes.iter().find(|(t_us, level)| *level == 0 && *t_us > cue_us + 1_000.0);
+        assert!(on.is_some(), "{name}: {cue_us} {changes:?}");
+        assert!(
+            off.is_some_and(|(t_us, _)| (t_us - cue_us - 2e5).abs() < 1e4),
+            "{name}: {cue_us} {changes:?}"
+        );
+    }
+}
+
+/// When an output changed, microseconds, and to what.
+fn changes(pins: &Path, name: &str) -> Vec<(f64, u32)> {
+    let text = fs::read_to_string(pins).unwrap();
+    let rows = text.lines().filter_map(|line| {
+        let mut fields = line.split(',');
+        let (at, pin, level) = (fields.next()?, fields.next()?, fields.next()?);
+        (pin == name).then(|| (at.parse().unwrap(), level.parse::<f64>().unwrap() as u32))
+    });
+    rows.collect()
+}
+
+fn cued(board: &mut Board, sound: bool) -> Cued {
+    let answer = board.ask(&Request::Cue { sound }, |answer| match answer {
+        Answer::Cued(cued) => Ok(cued),
+        other => panic!("{other:?}"),
+    });
+    answer.unwrap()
 }

@@ -90,6 +90,8 @@ impl<SPI: SpiDevice> Door<SPI> {
         if !self.bench.is_on() {
             self.suffered = self.dash.accounts().copied();
         }
+        // Its record ends here; the next dash's goes on from it.
+        self.store.flush(at);
         self.put(settings);
         self.bench.begin(at);
     }
