@@ -9,6 +9,7 @@
 //! the course's marks in `survey`; what goes on about zero itself in `zero`.
 
 mod advice;
+mod asked;
 mod attention;
 mod learned;
 mod picture;
@@ -35,7 +36,7 @@ use crate::run_in::speech::Speech;
 use crate::run_in::{Aim, RunIn};
 use crate::settings::Settings;
 use crate::timebase::Timebase;
-use crate::units::{Instant, Millimetres, Span, Utc, mul_div};
+use crate::units::{Instant, Millimetres, PartsPerBillion, Span, Utc, mul_div};
 
 /// A stamp may be older than one fed before it by this much: an edge is stamped in an interrupt and may wait
 /// behind a message that was finished meanwhile.
@@ -206,7 +207,9 @@ impl Dash {
             Input::Schedule { zero } => self.schedule(zero, out),
             Input::Resume(resume) => self.resume(&resume, out),
             Input::N2Turns { turns } => self.engine.n2_turns(self.now, turns, out),
-            Input::Suffered(accounts) => self.engine.resume(&accounts),
+            Input::Suffered(accounts) => self.suffered(&accounts, out),
+            Input::Utc { at, utc, sd } => self.told_utc(at, utc, sd, out),
+            Input::Offer { accept } => self.answer_offer(accept, out),
         }
     }
 
@@ -453,6 +456,13 @@ impl Dash {
     #[must_use]
     pub const fn settings(&self) -> &Settings {
         &self.settings
+    }
+
+    /// The crystal's error and one standard deviation of it, once pulses have measured it.
+    #[must_use]
+    pub fn measured_crystal(&self) -> Option<(PartsPerBillion, PartsPerBillion)> {
+        let (drift, sd) = (self.timebase.drift(), self.timebase.drift_sd());
+        (sd < self.settings.timebase.crystal_sd).then_some((drift, sd))
     }
 
     /// Time relative to zero on the board's clock; `None` until the clock is armed.

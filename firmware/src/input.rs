@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use crate::engine::suffered::Accounts;
 use crate::gnss::{Fix, Reject};
 use crate::resume::Resume;
-use crate::units::{Span, Utc};
+use crate::units::{Instant, Span, Utc};
 
 /// One thing that happened. Variants are appended, never reordered: the journal stores their position.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -62,6 +62,20 @@ pub enum Input {
     /// What the engine has suffered so far: from the record, when a dash begins; from the owner, when he sets it to
     /// nothing.
     Suffered(Accounts),
+    /// A host tells UTC: on the board's clock it was `at` when it was `utc` (rule T10).
+    Utc {
+        /// A moment on the board's clock, not long past.
+        at: Instant,
+        /// What UTC was then.
+        utc: Utc,
+        /// One standard deviation of that, whatever took part in it.
+        sd: Span,
+    },
+    /// A host answers what is offered of hot laps in the driver's place (rule G16).
+    Offer {
+        /// True to take the boat over, false to put the offer away.
+        accept: bool,
+    },
 }
 
 /// So many turns are told one by one.

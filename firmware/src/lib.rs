@@ -16,6 +16,7 @@ extern crate std;
 
 pub mod alerts;
 pub mod angle;
+pub mod bench;
 pub mod calibration;
 mod check_sum;
 pub mod course;

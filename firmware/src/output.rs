@@ -370,6 +370,8 @@ pub enum Tie {
     Pps,
     /// By the crystal, since the pulse went.
     Holdover,
+    /// By what a host told; no receiver has spoken yet.
+    Told,
 }
 
 /// Why an input was not used.
@@ -398,6 +400,14 @@ pub enum Refused {
     ZeroLost,
     /// A resume whose zero turns out to be of an old heat.
     ZeroTooOld,
+    /// UTC told by a host while a receiver tells it.
+    UtcKnown,
+    /// UTC told by a host for a moment to come, or long past, or with no useful deviation.
+    UtcUnusable,
+    /// An answer to an offer while there is none; there is none while a clock runs.
+    NothingOffered,
+    /// What may not be done while a clock runs, or is to come.
+    ClockRuns,
 }
 
 /// How urgent an alert is, least first. After 14 CFR 25.1322.

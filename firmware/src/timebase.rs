@@ -49,7 +49,25 @@ pub struct Timebase {
     second_of_last_pulse: Option<Utc>,
     drift: PartsPerBillion,
     drift_sd: PartsPerBillion,
+    /// What a host told, until a receiver speaks.
+    told: Option<Told>,
 }
+
+/// UTC as a host told it.
+#[derive(Clone, Copy, Debug)]
+struct Told {
+    at: Instant,
+    utc: Utc,
+    sd: Span,
+}
+
+/// What a host tells may be so old: it was measured a few questions ago.
+const TOLD_WITHIN: Span = Span::from_secs(60);
+
+/// The least and the greatest deviation of UTC that a host may state. A cable's way there and back cannot be halved
+/// better than to some tenths of a millisecond; what is off by more than seconds starts no race (common practice, no
+/// source).
+const TOLD_SD: (Span, Span) = (Span::from_micros(500), Span::from_secs(5));
 
 /// How many stretches the envelope looks back over, and how long each is: together about a minute, in which a
 /// crystal that is 30 ppm off moves 2 ms.
@@ -114,7 +132,25 @@ impl Timebase {
             second_of_last_pulse: None,
             drift: settings.crystal,
             drift_sd: settings.crystal_sd,
+            told: None,
         }
+    }
+
+    /// A host tells that it was `utc` at `at`; it is `now` (rule T10). Replaces what was told before.
+    ///
+    /// # Errors
+    /// [`Refused::UtcKnown`] when a receiver has told UTC, [`Refused::UtcUnusable`] for a moment to come or long past,
+    /// or a deviation that is none.
+    pub fn tell(&mut self, now: Instant, at: Instant, utc: Utc, sd: Span) -> Result<(), Refused> {
+        if !matches!(self.tie(now), Tie::None | Tie::Told) {
+            return Err(Refused::UtcKnown);
+        }
+        let age = now.since(at);
+        if age < Span::ZERO || age > TOLD_WITHIN || sd < TOLD_SD.0 || sd > TOLD_SD.1 {
+            return Err(Refused::UtcUnusable);
+        }
+        self.told = Some(Told { at, utc, sd });
+        Ok(())
     }
 
     /// A pulse began a second at `at`.
@@ -187,6 +223,8 @@ impl Timebase {
     /// [`Refused::FromTheFuture`] when it is ahead of it; after three
     /// such labels alike the running scale takes the new labels, without a jump.
     pub fn label(&mut self, at: Instant, label: Utc) -> Result<Utc, Refused> {
+        // Whoever hears the receiver needs nobody to tell it.
+        self.told = None;
         if let Some(delay) = self.delay(at, label.plus(self.relabel)) {
             let beyond = (delay - EARLIEST_ARRIVAL).as_micros().div_euclid(1_000_000);
             if beyond != 0 {
@@ -262,6 +300,9 @@ impl Timebase {
         if let (Some(pulse), Some(second)) = (self.pulses.back(), self.second_of_last_pulse) {
             return Some(pulse.at.plus(running.since(second).stretched(self.drift)));
         }
+        if let Some(told) = self.told {
+            return Some(told.at.plus(running.since(told.utc).stretched(self.drift)));
+        }
         let offset = self.envelope_offset()?;
         u64::try_from(running.as_unix_micros().saturating_add(offset)).ok().map(Instant::from_micros)
     }
@@ -272,6 +313,10 @@ impl Timebase {
         if let (Some(pulse), Some(second)) = (self.pulses.back(), self.second_of_last_pulse) {
             let slow_down = -self.drift;
             return Some(second.plus(at.since(pulse.at).stretched(slow_down)));
+        }
+        if let Some(told) = self.told {
+            let slow_down = -self.drift;
+            return Some(told.utc.plus(at.since(told.at).stretched(slow_down)));
         }
         Some(running_from(at, self.envelope_offset()?))
     }
@@ -294,6 +339,7 @@ impl Timebase {
         match (self.pulses.back(), self.second_of_last_pulse) {
             (Some(pulse), Some(_)) if at.since(pulse.at) <= PULSE_LOST_AFTER => Tie::Pps,
             (Some(_), Some(_)) => Tie::Holdover,
+            _ if self.told.is_some() => Tie::Told,
             _ if self.envelope.is_empty() => Tie::None,
             _ => Tie::Arrivals,
         }
@@ -306,21 +352,27 @@ impl Timebase {
     #[must_use]
     pub fn sigma(&self, at: Instant) -> Span {
         let (Some(pulse), Some(_)) = (self.pulses.back(), self.second_of_last_pulse) else {
-            return self.settings.latency_sd;
+            let told =
+                self.told.map(|told| Span::root_sum_square(&[told.sd, self.unknown_rate(at.since(told.at))]));
+            return told.unwrap_or(self.settings.latency_sd);
         };
         let elapsed = at.since(pulse.at).abs();
-        let rate = Span::from_micros(mul_div(elapsed.as_micros(), self.drift_sd.as_ppb(), 1_000_000_000));
+        let rate = self.unknown_rate(elapsed);
         let seconds = elapsed.as_micros() / 1_000_000;
         let wander = Span::from_micros(mul_div(WANDER_PPB_PER_S * seconds, seconds, 2_000));
         Span::root_sum_square(&[STAMP_SD, rate, wander])
+    }
+
+    /// How far the crystal may be off over a time, by what is not known of it.
+    fn unknown_rate(&self, over: Span) -> Span {
+        Span::from_micros(mul_div(over.abs().as_micros(), self.drift_sd.as_ppb(), 1_000_000_000))
     }
 
     /// One standard deviation of the place of another moment, `there`, as it is known at `at`: between them the
     /// crystal may have been off, or be off, by what is not known of it.
     #[must_use]
     pub fn sigma_of(&self, there: Instant, at: Instant) -> Span {
-        let between = there.since(at).abs().as_micros();
-        let rate = Span::from_micros(mul_div(between, self.drift_sd.as_ppb(), 1_000_000_000));
+        let rate = self.unknown_rate(there.since(at));
         Span::root_sum_square(&[self.sigma(at), rate])
     }
 

@@ -13,6 +13,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser, Subcommand};
 use firmware::journal::signature::public_key;
 use firmware::units::Span;
+use gunline::bench::command::{BenchWords, run as bench};
 use gunline::board::Trouble;
 use gunline::board::command::{self, BoardWords, PackWords};
 use gunline::calibrate::command::{CalibrateWords, run as calibrate};
@@ -91,6 +92,8 @@ enum Verb {
     Completions(CompletionWords),
     /// Prints or writes the manual's pages, for man.
     Manual(ManualWords),
+    /// Plays a heat to a board in real time and compares its decisions with the simulator's. See docs/bench.md.
+    Bench(BenchWords),
 }
 
 #[derive(clap::Args)]
@@ -168,6 +171,7 @@ fn main() -> ExitCode {
         Verb::Calibrate(words) => return answered(calibrate(&words)),
         Verb::Survey(words) => return answered(survey(&words)),
         Verb::Pack(words) => command::pack(&words).map_err(Failure::from),
+        Verb::Bench(words) => return answered(bench(&words)),
         Verb::Board(words) => command::board(&words).map_err(Failure::from),
         Verb::Heats(words) => heats(&words).map_err(|(status, says)| Failure { status, says }),
         Verb::Completions(words) => {

@@ -185,7 +185,8 @@ impl Player {
 
     fn suffered(&mut self, offset: usize, recorded: &Accounts) {
         self.settle(offset);
-        let differs = self.dash.as_ref().is_some_and(|dash| dash.accounts() != Some(recorded));
+        let differs =
+            self.dash.as_ref().is_some_and(|dash| dash.accounts().copied().unwrap_or_default() != *recorded);
         if differs && self.result.carried_otherwise.is_none() {
             self.result.carried_otherwise = Some(offset);
         }

@@ -7,6 +7,7 @@
 //! Events in, a log out.
 
 use firmware::dash::Dash;
+use firmware::engine::suffered::Accounts;
 use firmware::gnss::{Decoder, Heard};
 use firmware::input::Input;
 use firmware::journal::{Digest, Reader, Sink, Why, Writer, signature};
@@ -247,7 +248,7 @@ impl Rig {
             Some(resume) => self.feed(t, self.base, Input::Resume(resume)),
             None => self.tell_schedule(self.base),
         }
-        if let Some(accounts) = suffered {
+        if let Some(accounts) = suffered.filter(|accounts| *accounts != Accounts::default()) {
             self.feed(t, self.base, Input::Suffered(accounts));
         }
     }

@@ -335,6 +335,7 @@ pub const fn tie(tie: Tie) -> &'static str {
         Tie::Arrivals => "clock tied to UTC by the arrival of fixes",
         Tie::Pps => "clock tied to UTC by the pulse per second",
         Tie::Holdover => "pulse per second lost: the crystal carries on",
+        Tie::Told => "clock tied to UTC by what a host told",
     }
 }
 
@@ -353,6 +354,10 @@ pub const fn refused(why: Refused) -> &'static str {
         Refused::ZeroWaitsForUtc => "the zero of before the restart, until UTC is known: it waits",
         Refused::ZeroLost => "the zero of before the restart: UTC was never known, so it is lost",
         Refused::ZeroTooOld => "the zero of before the restart: it is an old heat's",
+        Refused::UtcKnown => "UTC told by a host, while the receiver tells it",
+        Refused::UtcUnusable => "UTC told by a host for no moment just past, or with no useful deviation",
+        Refused::NothingOffered => "an answer to an offer, while nothing is offered",
+        Refused::ClockRuns => "what may not be done while a clock runs or is to come",
     }
 }
 

@@ -128,7 +128,15 @@ pub fn play(name: &str, stimulus: &Stimulus, settings: &Settings) -> Run {
     play_counting(name, stimulus, settings, "gunline_feed")
 }
 
-/// The same, where [`Stats::feed`] is of the function with that in its name.
+/// The same, with a computer at the USB socket that says these lines.
+pub fn play_beside_a_host(name: &str, stimulus: &Stimulus, settings: &Settings, script: &str) -> Run {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("board").join(name);
+    fs::create_dir_all(&folder).unwrap();
+    fs::write(folder.join("usb.txt"), script).unwrap();
+    play_counting(name, stimulus, settings, "gunline_feed")
+}
+
+/// The same, where [`Stats::feed`] is of the function with that in its name. A host's script stands in the folder or not.
 pub fn play_counting(name: &str, stimulus: &Stimulus, settings: &Settings, function: &str) -> Run {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("board").join(name);
     fs::create_dir_all(&folder).unwrap();
@@ -161,6 +169,10 @@ fn harness(name: &str, stimulus: &Path, nor: &Path, out: &Path, function: &str) 
     command.arg(play);
     for (word, path) in arguments {
         command.arg(word).arg(path);
+    }
+    let script = out.join("usb.txt");
+    if script.exists() {
+        command.arg("--usb").arg(script);
     }
     let done = command.output().expect("node, which plays the harness");
     let said = String::from_utf8_lossy(&done.stderr);

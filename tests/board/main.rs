@@ -11,10 +11,12 @@ mod bench;
 mod facts;
 mod image;
 mod learned;
+mod live;
 mod played;
 mod proof;
 mod record;
 mod table;
+mod talkative;
 mod uf2;
 mod usb;
 

@@ -3,7 +3,7 @@
 //! Knows the run-in's proposal and the acknowledge button. Fixes and a button in, other settings in force out.
 
 use super::Dash;
-use crate::output::{Output, Outputs, Tone};
+use crate::output::{Output, Outputs, Refused, Tone};
 use crate::run_in::learn::Offer;
 use crate::units::{Instant, Span};
 
@@ -77,11 +77,31 @@ impl Dash {
             return;
         }
         self.offered.press = None;
-        let shown = self.offer(now);
+        if let Some(offer) = self.offer(now) {
+            self.take_over(offer, out);
+        }
+    }
+
+    /// What is offered at a moment, whether or not it is shown: for a host.
+    #[must_use]
+    pub fn offered(&self, at: Instant) -> Option<Offer> {
+        self.offered.offer.filter(|_| self.may_offer(at))
+    }
+
+    /// A host answers in the driver's place (rule G16).
+    pub(super) fn answer_offer(&mut self, accept: bool, out: &mut Outputs) {
+        match self.offered(self.now) {
+            None => out.push(Output::Refused(Refused::NothingOffered)),
+            Some(offer) if accept => self.take_over(offer, out),
+            Some(_) => self.offered.put_away = true,
+        }
+    }
+
+    fn take_over(&mut self, offer: Offer, out: &mut Outputs) {
         let (Some(run_in), Some(settings)) = (self.run_in.as_mut(), self.settings.run_in.as_mut()) else {
             return;
         };
-        let (Some(offer), Some(boat)) = (shown, run_in.proposal()) else { return };
+        let Some(boat) = run_in.proposal() else { return };
         if run_in.adopt(&boat) {
             settings.boat = boat;
             self.offered.offer = None;
@@ -101,8 +121,7 @@ impl Dash {
     /// while.
     #[must_use]
     pub fn may_offer(&self, at: Instant) -> bool {
-        let idle =
-            self.clock.zero().is_none() && self.waiting_schedule.is_none() && self.waiting_zero.is_none();
+        let idle = self.is_idle();
         let over = self.offered.finished.is_some_and(|finished| at.since(finished) >= AFTER_FINISH);
         idle || (self.race.is_finished() && over)
     }

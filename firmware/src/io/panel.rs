@@ -140,6 +140,12 @@ impl<I2C: I2c> Panel<I2C> {
         self.picture.want(frame);
     }
 
+    /// The picture that was last asked for, as the display will hold it.
+    #[must_use]
+    pub const fn wanted(&self) -> &[u8; Frame::BYTES] {
+        self.picture.wanted.bytes()
+    }
+
     /// How bright lit dots are, 255 the most. Even 0 is not dark.
     pub fn set_contrast(&mut self, contrast: u8) {
         self.contrast.wanted = contrast;

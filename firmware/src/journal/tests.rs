@@ -32,6 +32,27 @@ fn sample(inputs: usize) -> StdVec<u8> {
     writer.into_sink().0
 }
 
+#[test]
+fn an_account_set_to_nothing_is_written_down_once_and_found_as_nothing() {
+    use crate::engine::suffered::{Account, Accounts};
+    let mut writer = Writer::new(Memory(StdVec::new()));
+    writer.open(&Settings::bare(), None);
+    let account = Account { run_ms: 90_000, starts: 2, ..Account::default() };
+    let some = Accounts { heat: account, total: account };
+    for accounts in [None, Some(&some), Some(&some), None, None] {
+        writer.fed(Instant::from_micros(1), &Input::Tick, &Outputs::default(), None);
+        writer.suffered(accounts);
+    }
+    let journal = writer.into_sink().0;
+    let found: StdVec<_> = Reader::new(&journal)
+        .filter_map(|entry| match entry {
+            Entry::Record { record: Record::Suffered(accounts), .. } => Some(accounts),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(found, [some, Accounts::default()]);
+}
+
 /// Source: catalogue of parametrised CRC algorithms, CRC-16/IBM-SDLC, check value for "123456789".
 #[test]
 fn the_checksum_is_the_catalogued_one() {

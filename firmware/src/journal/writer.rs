@@ -131,10 +131,14 @@ impl<S: Sink> Writer<S> {
     /// What the engine has suffered now (`Dash::accounts`), after [`Writer::fed`]. Written down when it is news, and
     /// again after so many bytes, like what is carried.
     pub fn suffered(&mut self, accounts: Option<&Accounts>) {
-        let Some(accounts) = accounts else { return };
+        // That they were set to nothing is news once (rule E18): else a restart would find the ones before.
+        let was_something = self.suffered.is_some_and(|(told, _)| told != 0);
+        let Some(accounts) = accounts.copied().or_else(|| was_something.then(Accounts::default)) else {
+            return;
+        };
         let step = accounts.step();
         let is_known = self.suffered.is_some_and(|(told, bytes)| told == step && bytes < CARRIED_EVERY);
-        if !is_known && self.write(&Record::Suffered(*accounts)) {
+        if !is_known && self.write(&Record::Suffered(accounts)) {
             self.suffered = Some((step, 0));
         }
     }

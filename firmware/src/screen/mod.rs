@@ -17,6 +17,7 @@
 //! This room reads views and writes pixels; it decides nothing and keeps nothing.
 
 mod alert;
+mod bench;
 mod cautions;
 mod digits;
 mod engine;
@@ -39,6 +40,7 @@ use embedded_graphics::pixelcolor::BinaryColor;
 use serde::{Deserialize, Serialize};
 
 pub use alert::alert_text;
+pub use bench::draw_bench;
 pub use cautions::{CAUTION_PAGES, draw_cautions};
 pub use frame::Frame;
 pub use last_words::{LAST_WORDS_MAX, draw_last_words};

@@ -7,10 +7,15 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::bench::BenchFault;
 use crate::engine::PROBES_MAX;
+use crate::engine::suffered::Accounts;
+use crate::gnss::Fix;
+use crate::input::{ProbeReading, Pulses};
 use crate::output::{Output, Refused};
+use crate::run_in::learn::Offer;
 use crate::settings::SettingsFault;
-use crate::units::Utc;
+use crate::units::{Instant, PartsPerBillion, Span, Utc};
 
 /// What stands before each message, in both directions: an answer bears the head of its request.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -44,6 +49,48 @@ pub enum Request<'a> {
         /// The scheduled zero.
         zero: Utc,
     },
+    /// What do the sensors say now, undecoded? On the bench or off it. The answer is [`Answer::Readings`].
+    Readings,
+    /// Only on the bench: lights the amber lamp and sounds the beeper at once, or says what came of the last time. The
+    /// answer is [`Answer::Cued`].
+    Cue {
+        /// True: light and sound now, and forget the edges before. False: only say.
+        sound: bool,
+    },
+    /// UTC as the host knows it (rule T10). The answer is [`Answer::Done`], or what the dash has against it.
+    Utc {
+        /// A moment on the board's clock, as a recent answer told it.
+        at: Instant,
+        /// What UTC was then.
+        utc: Utc,
+        /// One standard deviation of that, half of the question's way there and back included.
+        sd: Span,
+    },
+    /// What have hot laps taught? The answer is [`Answer::Learned`].
+    Learned,
+    /// Takes what is offered of that over, or puts it away (rule G16). The answer is [`Answer::Done`].
+    Offer {
+        /// True to take it over.
+        accept: bool,
+    },
+    /// What has the engine suffered? The answer is [`Answer::Suffered`].
+    Suffered,
+    /// Sets the account of that to nothing (rule E18). The answer is [`Answer::Done`].
+    ForgetSuffered,
+    /// Goes on the bench with a fresh dash on these settings, which are not kept; on none, with the kept ones (rule B1).
+    /// The answer is [`Answer::Done`].
+    EnterBench(&'a [u8]),
+    /// Leaves the bench: a fresh dash on the kept settings. The answer is [`Answer::Done`].
+    LeaveBench,
+    /// On the bench: inputs for the dash, and what came of earlier ones. The answer is [`Answer::Fed`].
+    Feed {
+        /// The moment on the board's clock from which the first input's time counts.
+        base: Instant,
+        /// Inputs, each with the time since the one before: see `bench::Bench`. None only fetches.
+        inputs: &'a [u8],
+    },
+    /// Which picture is shown? The answer is [`Answer::Picture`].
+    Picture,
 }
 
 /// What the board answers.
@@ -74,6 +121,95 @@ pub enum Answer<'a> {
     },
     /// What the dash made of a schedule.
     Scheduled(Scheduled),
+    /// What the sensors say.
+    Readings(Readings),
+    /// The last cue, and what the button has done since.
+    Cued(Cued),
+    /// It was done.
+    Done,
+    /// What hot laps have taught, if they have and it may be offered now.
+    Learned(Option<Offer>),
+    /// What the engine has suffered.
+    Suffered(Accounts),
+    /// The bench took the inputs; and what came of it all so far.
+    Fed(Fed<'a>),
+    /// The picture shown: 1,024 bytes, as the display holds them: eight rows of pixels a page, a byte a column, the
+    /// uppermost pixel its lowest bit.
+    Picture(&'a [u8]),
+}
+
+/// How the bench stands, and what it has to tell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Fed<'a> {
+    /// The board's clock.
+    pub now: Instant,
+    /// Bytes of inputs that find room now, see `bench::Bench::room`.
+    pub room: u16,
+    /// Inputs that wait for their moment.
+    pub waiting: u16,
+    /// What was to be told and found no room since the bench began: the host asked too seldom.
+    pub lost: u32,
+    /// A row of `bench::Told`, whole ones, each told once.
+    pub told: &'a [u8],
+}
+
+/// What the sensors say at a moment, as they say it: nothing is decoded or judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Readings {
+    /// When this was put together, on the board's clock.
+    pub at: Instant,
+    /// What each thermocouple chip said last, at most a tenth of a second ago; none where nothing was read.
+    pub probes: [Option<ProbeReading>; PROBES_MAX],
+    /// The gas generator's last report with a pulse in it.
+    pub n1: Option<Turning>,
+    /// The power shaft's.
+    pub n2: Option<Turning>,
+    /// The last fix, and when it had arrived.
+    pub fix: Option<(Instant, Fix)>,
+    /// When the last pulse per second came.
+    pub pulse: Option<Instant>,
+    /// The crystal's error by pulses, and one standard deviation of it. None before pulses have measured it, and on the
+    /// bench, where the dash hears none.
+    pub crystal: Option<(PartsPerBillion, PartsPerBillion)>,
+}
+
+/// A shaft's last report with a pulse in it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Turning {
+    /// When it was made.
+    pub at: Instant,
+    /// So many periods, and how long they took: some 50 ms.
+    pub pulses: Pulses,
+    /// Periods in all reports since the start, modulo 2^32.
+    pub total: u32,
+}
+
+/// So many edges of the button are kept after a cue: four presses without bouncing.
+pub const EDGES_MAX: usize = 8;
+
+/// The last cue, and what the button at its pin has done since. The dash hears nothing of either.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Cued {
+    /// When lamp and beeper were switched on, on the board's clock; none: there was no cue on this bench yet.
+    pub at: Option<Instant>,
+    /// The first edges since, stamped like any.
+    pub edges: [Option<SeenEdge>; EDGES_MAX],
+    /// Edges that found no room.
+    pub more: u16,
+}
+
+impl Cued {
+    /// No cue yet, and no edge.
+    pub const NONE: Self = Self { at: None, edges: [None; EDGES_MAX], more: 0 };
+}
+
+/// An edge of the button.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SeenEdge {
+    /// When.
+    pub at: Instant,
+    /// True when it went down.
+    pub active: bool,
 }
 
 /// Who a board is and how it stands.
@@ -188,6 +324,16 @@ pub enum Refusal<'a> {
     },
     /// The storage chip does not do its work.
     Chip,
+    /// Only on the bench.
+    NotOnTheBench,
+    /// Not on the bench.
+    OnTheBench,
+    /// Not while the engine turns.
+    EngineTurns,
+    /// The inputs were not taken.
+    Bench(BenchFault),
+    /// The dash has something against it.
+    Dash(Refused),
 }
 
 /// What is wrong with settings: the first thing found, as [`SettingsFault`] tells it.

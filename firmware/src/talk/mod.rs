@@ -24,8 +24,8 @@ mod tests;
 
 pub use frame::{CONTENT_MAX, Ended, FRAME_MAX, Unstuffing, head, read, write};
 pub use message::{
-    Answer, Check, Extent, Head, Refusal, Request, Restart, Scheduled, SelfTest, SettingsFrom, Standing,
-    Wrong,
+    Answer, Check, Cued, EDGES_MAX, Extent, Fed, Head, Readings, Refusal, Request, Restart, Scheduled,
+    SeenEdge, SelfTest, SettingsFrom, Standing, Turning, Wrong,
 };
 
 use crate::settings::Settings;
@@ -115,19 +115,28 @@ impl Talk {
         }
     }
 
-    /// True while the frame that has come brings settings. To judge them takes a deep stack: an owner who has two
-    /// calls [`next_request`](Self::next_request) on the deeper one then.
+    /// True while the frame that has come brings settings, or a boat to be taken over. That takes a deep stack and more
+    /// time than usual: an owner who has two stacks calls [`next_request`](Self::next_request) on the deeper one then.
     #[must_use]
-    pub fn brings_settings(&self) -> bool {
+    pub fn goes_deep(&self) -> bool {
         let content = self.incoming.content().filter(|_| self.asked.is_none());
-        let request = content.and_then(read::<Request<'_>>);
-        matches!(request, Some((_, Request::KeepSettings(_))))
+        let request = content.and_then(read::<Request<'_>>).map(|(_, request)| request);
+        matches!(
+            request,
+            Some(Request::KeepSettings(_) | Request::EnterBench(_) | Request::Offer { accept: true })
+        )
+    }
+
+    /// The request that its owner owes an answer to, once more: it may have been put off.
+    #[must_use]
+    pub fn owed(&self) -> Option<Request<'_>> {
+        self.asked.and_then(|_| self.request())
     }
 
     /// What is asked for now, if anything; each request once. Whoever gets it owes one [`answer`](Self::answer),
     /// and gets no other until then.
     ///
-    /// Settings given here are readable and pass their check, and no start clock runs: all others have been refused.
+    /// Settings given here, to be kept or for the bench, are readable and pass their check, and no start clock runs: all others have been refused.
     /// What is refused or answered again without its owner is in [`to_send`](Self::to_send) at once, and `None` given.
     pub fn next_request(&mut self, clock_runs: bool) -> Option<Request<'_>> {
         if self.asked.is_some() || !self.to_send().is_empty() {
@@ -162,10 +171,15 @@ impl Talk {
             Place::Opening => Verdict::Stale,
             Place::New => match request {
                 None => Verdict::Refuse(head, Refusal::Unknown),
-                Some(Request::KeepSettings(bytes)) => match fit(bytes, clock_runs) {
-                    Ok(()) => Verdict::Ask(head),
-                    Err(why) => Verdict::Refuse(head, why),
-                },
+                // None are the kept ones.
+                Some(Request::EnterBench([])) if clock_runs => Verdict::Refuse(head, Refusal::ClockRuns),
+                Some(Request::EnterBench([])) => Verdict::Ask(head),
+                Some(Request::KeepSettings(bytes) | Request::EnterBench(bytes)) => {
+                    match fit(bytes, clock_runs) {
+                        Ok(()) => Verdict::Ask(head),
+                        Err(why) => Verdict::Refuse(head, why),
+                    }
+                }
                 Some(_) => Verdict::Ask(head),
             },
         })

@@ -24,6 +24,32 @@ fn hostile() -> impl Strategy<Value = Vec<u8>> {
     prop::collection::vec(prop_oneof![1 => soup, 3 => frame], 0..8).prop_map(|parts| parts.concat())
 }
 
+/// Any request there is.
+fn request() -> impl Strategy<Value = Vec<u8>> {
+    let bytes = prop::collection::vec(any::<u8>(), 0..300);
+    (0_u32..3, 0_u32..6, 0_u8..14, any::<i64>(), bytes).prop_map(|(session, number, kind, any, bytes)| {
+        let at = crate::units::Instant::from_micros(any.unsigned_abs());
+        let (utc, sd) = (Utc::from_unix_micros(any), crate::units::Span::from_micros(any));
+        let request = match kind {
+            0 => Request::Hello,
+            1 => Request::KeepSettings(&bytes),
+            2 => Request::ReadJournal { from: any.unsigned_abs(), most: any as u16 },
+            3 => Request::Schedule { zero: utc },
+            4 => Request::Readings,
+            5 => Request::Cue { sound: any > 0 },
+            6 => Request::Utc { at, utc, sd },
+            7 => Request::Learned,
+            8 => Request::Offer { accept: any > 0 },
+            9 => Request::Suffered,
+            10 => Request::ForgetSuffered,
+            11 => Request::EnterBench(&bytes),
+            12 => Request::Feed { base: at, inputs: &bytes },
+            _ => Request::Picture,
+        };
+        framed(session, number, &request)
+    })
+}
+
 /// What a board does with a talk between two packets, chosen by a byte.
 fn turn(talk: &mut Talk, choice: u8, asked: &mut u32, answered: &mut u32) {
     match choice % 4 {
@@ -77,6 +103,42 @@ proptest! {
             heard |= talk.next_request(true) == Some(Request::Hello);
         }
         prop_assert!(heard);
+    }
+
+    /// Frames of every kind, flipped, cut and doubled: nothing panics, nothing is handed out that was not asked whole,
+    /// and no settings that would not pass.
+    #[test]
+    fn of_frames_that_were_damaged_on_the_way_only_whole_requests_are_handed_out(
+        frames in prop::collection::vec((request(), 0_u8..6, any::<prop::sample::Index>(), 1_u8..), 1..30),
+    ) {
+        let mut talk = Talk::new(0);
+        framed(0, OPENING, &Request::Hello).iter().for_each(|byte| talk.push(*byte));
+        prop_assert_eq!(talk.next_request(false), Some(Request::Hello));
+        talk.answer(&Answer::Hello(STANDING));
+        talk.sent(usize::MAX);
+        for (mut frame, fate, at, flip) in frames {
+            let at = at.index(frame.len());
+            match fate {
+                0 => frame[at] ^= flip,
+                1 => frame.truncate(at),
+                2 => frame.extend(frame.clone()),
+                3 => frame.insert(at, flip),
+                _ => {}
+            }
+            for byte in frame {
+                talk.push(byte);
+                let deep = talk.goes_deep();
+                if let Some(request) = talk.next_request(false) {
+                    if let Request::KeepSettings(bytes) | Request::EnterBench(bytes @ [_, ..]) = request {
+                        prop_assert!(deep && Settings::decode(bytes).is_some_and(|settings| settings.check().is_ok()));
+                    }
+                    let whole = plain_bytes(&request);
+                    prop_assert_eq!(talk.owed().map(|owed| plain_bytes(&owed)), Some(whole));
+                    talk.answer(&Answer::Done);
+                }
+                talk.sent(usize::MAX);
+            }
+        }
     }
 
     #[test]

@@ -152,6 +152,70 @@ fn only_settings_that_are_readable_and_sound_reach_the_board_and_none_while_a_cl
 }
 
 #[test]
+fn settings_for_the_bench_are_judged_like_those_to_be_kept_and_refused_while_a_clock_runs() {
+    let mut buffer = [0; Settings::ENCODED_MAX];
+    let good = Settings::bare().encode(&mut buffer).to_vec();
+    for (clock_runs, bytes, why) in [
+        (true, &good[..], Refusal::ClockRuns),
+        (true, &[], Refusal::ClockRuns),
+        (false, &good[..good.len() - 1], Refusal::Settings(Wrong::Unreadable)),
+    ] {
+        let mut talk = opened();
+        push(&mut talk, &framed(8, 1, &Request::EnterBench(bytes)));
+        assert!(talk.goes_deep());
+        assert_eq!(talk.next_request(clock_runs), None);
+        answered(&mut talk, |_, answer| assert_eq!(answer, Answer::Refused(why)));
+    }
+    for bytes in [&good[..], &[]] {
+        let mut talk = opened();
+        push(&mut talk, &framed(8, 1, &Request::EnterBench(bytes)));
+        assert_eq!(talk.next_request(false), Some(Request::EnterBench(bytes)));
+        assert_eq!(talk.owed(), Some(Request::EnterBench(bytes)), "until it is answered");
+        talk.answer(&Answer::Done);
+        assert_eq!(talk.owed(), None);
+    }
+}
+
+/// Every answer fits its frame, at its largest.
+#[test]
+fn the_largest_of_the_later_answers_fit_too() {
+    use crate::bench::TELL_MAX;
+    use crate::engine::suffered::{Account, Accounts, Excess};
+    let excess = Excess { count: u16::MAX, peak: i32::MIN, longest_ms: u32::MAX, n1: None, n2: None };
+    let account = Account {
+        run_ms: u32::MAX,
+        starts: u16::MAX,
+        hot_starts: u16::MAX,
+        bands_ms: [u32::MAX; crate::engine::watch::BANDS_MAX],
+        excess: [excess; 3],
+    };
+    let edge = Some(SeenEdge { at: Instant::from_micros(u64::MAX), active: true });
+    let (picture, told) = ([0xFF; 1_024], [0xFF; TELL_MAX]);
+    for answer in [
+        Answer::Picture(&picture),
+        Answer::Fed(Fed {
+            now: Instant::from_micros(u64::MAX),
+            room: u16::MAX,
+            waiting: u16::MAX,
+            lost: u32::MAX,
+            told: &told,
+        }),
+        Answer::Suffered(Accounts { heat: account, total: account }),
+        Answer::Cued(Cued {
+            at: Some(Instant::from_micros(u64::MAX)),
+            edges: [edge; EDGES_MAX],
+            more: u16::MAX,
+        }),
+    ] {
+        let mut talk = opened();
+        push(&mut talk, &framed(8, u32::MAX, &Request::Picture));
+        assert_eq!(talk.next_request(false), Some(Request::Picture));
+        talk.answer(&answer);
+        answered(&mut talk, |_, came| assert_eq!(came, answer));
+    }
+}
+
+#[test]
 fn a_request_that_this_firmware_does_not_know_is_told_so() {
     /// What a later protocol may have: variants are appended.
     #[derive(serde::Serialize)]
@@ -162,6 +226,17 @@ fn a_request_that_this_firmware_does_not_know_is_told_so() {
         C,
         D,
         E,
+        F,
+        G,
+        H,
+        I,
+        J,
+        K,
+        L,
+        M,
+        N,
+        O,
+        P,
         Unheard(u32),
     }
     let mut talk = opened();

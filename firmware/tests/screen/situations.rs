@@ -3,7 +3,7 @@
 use firmware::output::{AlertId, Call, Gauges, Level, Quantity, Reading, StartStep, Tie};
 use firmware::run_in::Advice;
 use firmware::run_in::learn::Offer;
-use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_cautions};
+use firmware::screen::{CAUTION_PAGES, Frame, ScreenSettings, Units, draw, draw_bench, draw_cautions};
 use firmware::units::{CentiPercent, MilliCelsius, Millimetres, MmPerSecond, Span};
 use firmware::view::{
     Ahead, CallView, LapView, Phase, RunInView, StartAct, StartView, StarterView, SurveyStands, SurveyView,
@@ -380,4 +380,31 @@ fn a_larger_display_gets_larger_digits() {
     let view = alert(running(Phase::Milling, -187_050), AlertId::SpeedFloor, Level::Caution, false, 0);
     assert_picture("wide", &Canvas::of(&view, 256, 64));
     assert_picture("square", &Canvas::of(&view, 128, 128));
+}
+
+/// Rule B6. The clock, and all else below the line, is what it is without the bench.
+#[test]
+fn on_the_bench_the_top_line_says_so_and_everything_below_it_is_as_ever() {
+    for view in [
+        waiting(),
+        running(Phase::Milling, -299_700),
+        running(Phase::Window, -4_400),
+        running(Phase::Racing, 61_300),
+    ] {
+        let plain = draw(&view, &ScreenSettings::default());
+        let mut frame = plain.clone();
+        let Ok(()) = draw_bench(&mut frame);
+        // Six rows of eight in a page's bytes, the uppermost the lowest bit.
+        for (place, (bench, plain)) in frame.bytes().iter().zip(plain.bytes()).enumerate() {
+            let below = if place < 128 { 0b1100_0000 } else { 0xFF };
+            assert_eq!(bench & below, plain & below, "{place}");
+        }
+        let dark: u32 = frame.bytes()[..128].iter().map(|column| (!column & 0x3F).count_ones()).sum();
+        assert!((100..300).contains(&dark), "letters, and light around them: {dark} dots");
+    }
+    let mut frame = draw(&running(Phase::Milling, -83_400), &ScreenSettings::default());
+    let Ok(()) = draw_bench(&mut frame);
+    let canvas = Canvas::from(&frame);
+    assert_picture("bench", &canvas);
+    assert_page_picture("bench", "On the bench: nothing here is a start", &canvas);
 }

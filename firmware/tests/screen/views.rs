@@ -261,7 +261,7 @@ fn any_phase() -> impl Strategy<Value = Phase> {
 }
 
 fn any_tie() -> impl Strategy<Value = Tie> {
-    proptest::sample::select(vec![Tie::None, Tie::Arrivals, Tie::Pps, Tie::Holdover])
+    proptest::sample::select(vec![Tie::None, Tie::Arrivals, Tie::Pps, Tie::Holdover, Tie::Told])
 }
 
 fn any_call() -> impl Strategy<Value = Option<CallView>> {

@@ -1,6 +1,7 @@
 //! What `gunline board` and `gunline pack` run: words in; what is asked for to standard output, the rest to
 //! standard error.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -8,12 +9,13 @@ use std::time::Duration;
 use clap::{Args, Subcommand};
 use firmware::gnss::calendar::{from_rfc3339, rfc3339};
 use firmware::settings::Settings;
-use firmware::talk::{Answer, Request, Scheduled, SettingsFrom};
-use firmware::units::Utc;
+use firmware::talk::{Answer, Request, Scheduled};
+use firmware::units::{Span, Utc};
 
 use super::conversation::{Patience, Reach, Unanswered};
 use super::port::{self, Place};
-use super::{Trouble, journal, words};
+use super::said::Said;
+use super::{Trouble, asked, journal, words};
 use crate::pack;
 use crate::report::settings::rows;
 
@@ -29,6 +31,9 @@ pub struct BoardWords {
     /// How long to wait for a board whose cable was pulled while its journal was read.
     #[arg(long, value_name = "S", default_value_t = 60)]
     wait_s: u64,
+    /// One JSON object instead of words.
+    #[arg(long, global = true)]
+    json: bool,
     #[command(subcommand)]
     verb: Verb,
 }
@@ -64,6 +69,34 @@ enum Verb {
         #[arg(value_parser = utc)]
         zero: Utc,
     },
+    /// Tells the board this machine's UTC, for a board whose receiver has not spoken yet.
+    Utc {
+        /// How well this machine's clock is known, one standard deviation. A machine that keeps its clock by the network
+        /// is good to some 50 ms; one that was set by hand is not good to a second.
+        #[arg(long, value_name = "MS", default_value_t = 500)]
+        clock_sd_ms: u32,
+    },
+    /// Shows what hot laps have taught the board, to be accepted or refused in the driver's place. Never while a clock runs.
+    Learned {
+        /// Takes the boat over as measured.
+        #[arg(long, conflicts_with = "refuse")]
+        accept: bool,
+        /// Puts the offer away.
+        #[arg(long)]
+        refuse: bool,
+    },
+    /// Shows what the engine has suffered since that was set to nothing.
+    Engine,
+    /// Sets what the engine has suffered to nothing, after the engine was changed or overhauled. It cannot be brought back.
+    EngineReset {
+        /// Does it. Without this it only says what would be lost.
+        #[arg(long)]
+        yes: bool,
+    },
+    /// Shows what the sensors say now, undecoded too.
+    Readings,
+    /// Shows the picture that stands on the board's screen.
+    Picture,
 }
 
 /// The words after `gunline pack`.
@@ -97,29 +130,58 @@ pub fn board(words: &BoardWords) -> Result<(), Trouble> {
     let place = words.port.clone().map_or(Place::Anywhere, Place::Named);
     let (answer, board) = (Duration::from_millis(words.answer_ms), Duration::from_secs(words.wait_s));
     let reach = Reach { place, patience: Patience { answer, board } };
-    match &words.verb {
+    let said = match &words.verb {
         Verb::Find => find(),
         Verb::Show => show(&reach),
         Verb::Settings { file } => send_settings(&reach, file),
         Verb::SettingsRead { out } => read_settings(&reach, out.as_deref()),
         Verb::Journal { out, from } => fetch_journal(&reach, out, *from),
         Verb::Schedule { zero } => schedule(&reach, *zero),
+        Verb::Utc { clock_sd_ms } => asked::utc(&reach, Span::from_millis((*clock_sd_ms).into())),
+        Verb::Learned { accept, refuse } => asked::learned(&reach, asked::answer(*accept, *refuse)),
+        Verb::Engine => asked::engine(&reach),
+        Verb::EngineReset { yes } => asked::reset_engine(&reach, *yes),
+        Verb::Readings => asked::readings(&reach),
+        Verb::Picture => asked::picture(&reach),
+    }?;
+    said.tell(words.json)
+}
+
+/// What the `gunline bench` and other commands need to reach a board.
+#[derive(Args, Clone, Debug)]
+pub struct ReachWords {
+    /// The board's serial port, or tcp:ADDRESS:PORT of an emulated board. Without it the board is looked for.
+    #[arg(long)]
+    port: Option<String>,
+    /// How long to wait for an answer before asking again. More for an emulated board.
+    #[arg(long, value_name = "MS", default_value_t = 500)]
+    answer_ms: u64,
+}
+
+impl ReachWords {
+    /// Where the board is.
+    #[must_use]
+    pub fn reach(&self) -> Reach {
+        let place = self.port.clone().map_or(Place::Anywhere, Place::Named);
+        let answer = Duration::from_millis(self.answer_ms);
+        Reach { place, patience: Patience { answer, board: Duration::ZERO } }
     }
 }
 
-fn find() -> Result<(), Trouble> {
+fn find() -> Result<Said, Trouble> {
     let found = port::find();
-    found.iter().for_each(|name| println!("{name}"));
-    if found.is_empty() { Err(Trouble::Refused(Trouble::NoBoard.to_string())) } else { Ok(()) }
+    if found.is_empty() {
+        return Err(Trouble::Refused(Trouble::NoBoard.to_string()));
+    }
+    Ok(Said::new(found.iter().map(|name| format!("{name}\n")).collect(), &found))
 }
 
-fn show(reach: &Reach) -> Result<(), Trouble> {
+fn show(reach: &Reach) -> Result<Said, Trouble> {
     let (_, standing) = reach.connect()?;
-    print!("{}", words::standing(&standing));
-    Ok(())
+    Ok(Said::new(words::standing(&standing), &standing))
 }
 
-fn send_settings(reach: &Reach, file: &Path) -> Result<(), Trouble> {
+fn send_settings(reach: &Reach, file: &Path) -> Result<Said, Trouble> {
     let mut buffer = [0; Settings::ENCODED_MAX];
     let settings = settings_of(file)?;
     let request = Request::KeepSettings(settings.encode(&mut buffer));
@@ -129,10 +191,10 @@ fn send_settings(reach: &Reach, file: &Path) -> Result<(), Trouble> {
         other => Err(words::unexpected(&other)),
     })?;
     eprintln!("the board keeps the settings of {}", file.display());
-    Ok(())
+    Ok(Said::done())
 }
 
-fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<(), Trouble> {
+fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<Said, Trouble> {
     let (mut board, _) = reach.connect()?;
     let (from, settings) = board.ask(&Request::ReadSettings, |answer| match answer {
         Answer::Settings { from, bytes } => {
@@ -140,18 +202,17 @@ fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<(), Trouble> {
         }
         other => Err(words::unexpected(&other)),
     })?;
-    show_settings(from, &settings);
-    out.map_or(Ok(()), |out| write_packed(&settings, out))
-}
-
-fn show_settings(from: SettingsFrom, settings: &Settings) {
     eprintln!("settings {}", words::from(from));
-    for (name, value) in rows(settings) {
-        println!("{name:<42}{value}");
+    if let Some(out) = out {
+        write_packed(&settings, out)?;
     }
+    let rows = rows(&settings);
+    let text = rows.iter().map(|(name, value)| format!("{name:<42}{value}\n")).collect();
+    let values: BTreeMap<_, _> = rows.into_iter().collect();
+    Ok(Said::new(text, &(BTreeMap::from([("from", from)]), values)))
 }
 
-fn fetch_journal(reach: &Reach, out: &Path, from: Option<u64>) -> Result<(), Trouble> {
+fn fetch_journal(reach: &Reach, out: &Path, from: Option<u64>) -> Result<Said, Trouble> {
     let fetched = journal::fetch(reach, out, from)?;
     let size = words::bytes(fetched.bytes);
     eprintln!("journal: {} ({size}, positions {} to {})", out.display(), fetched.from, fetched.next);
@@ -159,10 +220,10 @@ fn fetch_journal(reach: &Reach, out: &Path, from: Option<u64>) -> Result<(), Tro
         eprintln!("some of it could not be read: overwritten by newer records, or torn by a power cut");
     }
     eprintln!("what is recorded from now on: gunline board journal FILE --from {}", fetched.next);
-    Ok(())
+    Ok(Said::new(String::new(), &fetched))
 }
 
-fn schedule(reach: &Reach, zero: Utc) -> Result<(), Trouble> {
+fn schedule(reach: &Reach, zero: Utc) -> Result<Said, Trouble> {
     let (mut board, _) = reach.connect()?;
     let fate = board.ask(&Request::Schedule { zero }, |answer| match answer {
         Answer::Scheduled(fate) => Ok(fate),
@@ -172,7 +233,7 @@ fn schedule(reach: &Reach, zero: Utc) -> Result<(), Trouble> {
         Ok(Scheduled::Past) => Err(Trouble::Refused(words::scheduled(Scheduled::Past).to_owned())),
         Ok(fate) => {
             eprintln!("zero at {}: {}", rfc3339(zero), words::scheduled(fate));
-            Ok(())
+            Ok(Said::new(String::new(), &fate))
         }
         Err(Unanswered::For(trouble)) => Err(trouble),
         Err(_) => Err(Trouble::InDoubt),

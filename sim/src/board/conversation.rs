@@ -11,10 +11,8 @@ use firmware::talk::{
     self, Answer, Ended, FRAME_MAX, Head, PROTOCOL, Refusal, Request, Standing, Unstuffing,
 };
 
-use serialport::SerialPort;
-
 use super::Trouble;
-use super::port::{self, Place};
+use super::port::{self, Line, Place};
 
 /// How often a request is sent before the board counts as silent.
 const TRIES: u32 = 12;
@@ -42,7 +40,7 @@ impl Reach {
     ///
     /// # Errors
     /// [`Unanswered`].
-    pub fn connect(&self) -> Result<(Conversation<Box<dyn SerialPort>>, Standing), Unanswered> {
+    pub fn connect(&self) -> Result<(Conversation<Box<dyn Line>>, Standing), Unanswered> {
         let line = port::open(&self.place).map_err(Unanswered::For)?;
         Conversation::open(line, self.patience)
     }
@@ -198,4 +196,88 @@ fn answers(content: &[u8], head: Head) -> bool {
 /// True for an error that only says "not yet".
 fn passes(error: &io::Error) -> bool {
     matches!(error.kind(), io::ErrorKind::TimedOut | io::ErrorKind::WouldBlock | io::ErrorKind::Interrupted)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test that fails panics")]
+
+    use std::collections::VecDeque;
+
+    use firmware::talk::Scheduled;
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Gives what it holds, in packets, and takes everything.
+    struct Memory(VecDeque<u8>);
+
+    impl Read for Memory {
+        fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+            let len = buffer.len().min(64).min(self.0.len());
+            for place in buffer.iter_mut().take(len) {
+                *place = self.0.pop_front().unwrap_or_default();
+            }
+            if len == 0 { Err(io::ErrorKind::TimedOut.into()) } else { Ok(len) }
+        }
+    }
+
+    impl Write for Memory {
+        fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+            Ok(bytes.len())
+        }
+
+        fn flush(&mut self) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    const HEAD: Head = Head { session: 7, number: 4 };
+
+    fn framed(head: Head, answer: &Answer<'_>) -> Vec<u8> {
+        let mut frame = [0; FRAME_MAX];
+        let len = talk::write(head, answer, &mut frame).unwrap();
+        frame[..len].to_vec()
+    }
+
+    fn asks(bytes: Vec<u8>) -> Result<Vec<u8>, Unanswered> {
+        let patience = Patience { answer: Duration::from_micros(50), board: Duration::ZERO };
+        let (line, incoming, unread) = (Memory(bytes.into()), Unstuffing::new(), Vec::new());
+        let mut board = Conversation { line, patience, session: 7, number: 3, incoming, unread };
+        board.ask(&Request::Picture, |answer| match answer {
+            Answer::Picture(bytes) => Ok(bytes.to_vec()),
+            _ => Err(Trouble::Nonsense),
+        })
+    }
+
+    /// What may come before the right answer: noise, answers to other requests, pieces of frames, a damaged answer.
+    fn before() -> impl Strategy<Value = Vec<u8>> {
+        let noise = prop::collection::vec(any::<u8>(), 0..200);
+        let other = (0_u32..9, 0_u32..9).prop_filter("another head", |head| *head != (7, 4)).prop_map(
+            |(session, number)| framed(Head { session, number }, &Answer::Scheduled(Scheduled::Set)),
+        );
+        let cut = (any::<prop::sample::Index>(), 1_u8..).prop_map(|(at, flip)| {
+            let mut frame = framed(HEAD, &Answer::Picture(&[9; 300]));
+            let at = at.index(frame.len() - 1);
+            frame[at] ^= flip;
+            frame
+        });
+        prop::collection::vec(prop_oneof![noise, other, cut], 0..6).prop_map(|parts| parts.concat())
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_comes_first_the_right_answer_is_taken_and_no_other(
+            before in before(), picture in prop::collection::vec(any::<u8>(), 0..1_024),
+        ) {
+            // The zero ends whatever stood before it.
+            let bytes = [before, vec![0], framed(HEAD, &Answer::Picture(&picture))].concat();
+            prop_assert_eq!(asks(bytes).unwrap(), picture);
+        }
+
+        #[test]
+        fn of_noise_alone_nothing_is_taken_for_an_answer(before in before()) {
+            prop_assert!(matches!(asks(before), Err(Unanswered::Silent)));
+        }
+    }
 }

@@ -12,16 +12,17 @@ use std::time::{Duration, Instant};
 
 use firmware::talk::{Answer, PIECE_MAX, Refusal, Request, Standing};
 use indicatif::{ProgressBar, ProgressStyle};
-use serialport::SerialPort;
+use serde::Serialize;
 
 use super::conversation::{Conversation, Reach, Unanswered};
+use super::port::Line;
 use super::{Trouble, words};
 
 /// How often to look whether the board is back.
 const LOOK_EVERY: Duration = Duration::from_millis(200);
 
 /// What was fetched.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Fetched {
     /// Bytes of journal.
     pub bytes: u64,
@@ -102,7 +103,7 @@ impl Fetching {
     fn go_to_the_end(
         &mut self,
         reach: &Reach,
-        mut conversation: Conversation<Box<dyn SerialPort>>,
+        mut conversation: Conversation<Box<dyn Line>>,
     ) -> Result<(), Trouble> {
         let (mut reached, mut since) = (self.fetched.next, Instant::now());
         loop {
@@ -133,7 +134,7 @@ impl Fetching {
     }
 
     /// Fetches piece after piece in one session.
-    fn session(&mut self, board: &mut Conversation<Box<dyn SerialPort>>) -> Result<(), Unanswered> {
+    fn session(&mut self, board: &mut Conversation<Box<dyn Line>>) -> Result<(), Unanswered> {
         if let Some(last) = &self.last {
             let again = ask(board, last.from).map_err(|why| self.refused(why))?;
             // What has been overwritten meanwhile cannot be compared.
@@ -198,7 +199,7 @@ impl Fetching {
 }
 
 /// Asks for the piece at a position.
-fn ask(board: &mut Conversation<Box<dyn SerialPort>>, from: u64) -> Result<Piece, Unanswered> {
+fn ask(board: &mut Conversation<Box<dyn Line>>, from: u64) -> Result<Piece, Unanswered> {
     let most = u16::try_from(PIECE_MAX).unwrap_or(u16::MAX);
     board.ask(&Request::ReadJournal { from, most }, |answer| match answer {
         Answer::Journal { from, next, bytes } => Ok(Piece { from, next, bytes: bytes.to_vec() }),

@@ -1,14 +1,24 @@
-//! The board's serial port: found by its USB identity, or by name.
+//! The board's serial port: found by its USB identity, or by name; or a board that is emulated, at a TCP port.
 
+use std::io::{self, Read, Write};
+use std::net::TcpStream;
 use std::time::Duration;
 
 use firmware::talk::{USB_NAME, USB_PRODUCT, USB_VENDOR};
-use serialport::{ClearBuffer, SerialPort, SerialPortType, UsbPortInfo};
+use serialport::{ClearBuffer, SerialPortType, UsbPortInfo};
 
 use super::Trouble;
 
 /// A read gives up so often, so that whoever waits can look at the clock.
 const READ_FOR: Duration = Duration::from_millis(20);
+
+/// What stands before the address of an emulated board's line: `tcp:127.0.0.1:PORT`.
+const TCP: &str = "tcp:";
+
+/// Bytes to and from a board. A read ends soon, with or without a byte.
+pub trait Line: Read + Write + Send {}
+
+impl<T: Read + Write + Send + ?Sized> Line for T {}
 
 /// Where to look for the board.
 #[derive(Clone, Debug)]
@@ -37,20 +47,30 @@ fn is_ours(usb: &UsbPortInfo) -> bool {
 ///
 /// # Errors
 /// [`Trouble`] when there is none, or more than one, or it cannot be used.
-pub fn open(place: &Place) -> Result<Box<dyn SerialPort>, Trouble> {
+pub fn open(place: &Place) -> Result<Box<dyn Line>, Trouble> {
     let name = match place {
         Place::Named(name) => name.clone(),
         Place::Anywhere => the_one(find())?,
     };
+    if let Some(address) = name.strip_prefix(TCP) {
+        return tcp(address).map_err(|why| Trouble::Port { port: name.clone(), why: why.into() });
+    }
     // A USB serial port has no baud rate; the call wants one.
     match serialport::new(&name, 115_200).timeout(READ_FOR).dtr_on_open(true).open() {
         Ok(port) => {
             // Left over from whoever used it before; where it cannot be thrown away it will not be understood.
             let _ = port.clear(ClearBuffer::Input);
-            Ok(port)
+            Ok(Box::new(port))
         }
         Err(why) => Err(Trouble::Port { port: name, why }),
     }
+}
+
+fn tcp(address: &str) -> io::Result<Box<dyn Line>> {
+    let stream = TcpStream::connect(address)?;
+    stream.set_nodelay(true)?;
+    stream.set_read_timeout(Some(READ_FOR))?;
+    Ok(Box::new(stream))
 }
 
 fn the_one(mut found: Vec<String>) -> Result<String, Trouble> {

@@ -35,11 +35,19 @@ gunline board --port PORT ..."
     /// The cable or the board went in the middle.
     #[error("the board went away before it was done. Plug it in again and repeat the command")]
     Gone,
-    /// It went while a schedule was on its way.
+    /// It went while something that changes it was on its way.
     #[error(
-        "the board went silent before it answered: it may have taken the schedule, or not. Look at its screen"
+        "the board went silent before it answered: it may have done what was asked, or not. Look at its screen"
     )]
     InDoubt,
+    /// It left the bench in the middle.
+    #[error(
+        "the board left the bench: its button was held for 2 s, its engine turned, or its cable was silent for 5 s"
+    )]
+    LeftBench,
+    /// Standard output.
+    #[error("{0}")]
+    Outlet(String),
     /// It speaks another protocol.
     #[error("the board speaks protocol {0} and this program {PROTOCOL}: use programs of the same release")]
     Protocol(u8),

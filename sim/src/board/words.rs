@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use firmware::bench::BenchFault;
 use firmware::talk::{Answer, Check, Refusal, Restart, Scheduled, SettingsFrom, Standing, Wrong};
 
 use super::Trouble;
@@ -72,9 +73,26 @@ fn refused(refusal: &Refusal<'_>) -> Trouble {
         ),
         Refusal::Settings(wrong) => Trouble::Refused(format!("refused: {}", faulty(wrong))),
         Refusal::NoSuchPosition { acknowledged } => Trouble::NoSuchPosition(*acknowledged),
+        Refusal::NotOnTheBench => Trouble::LeftBench,
+        Refusal::OnTheBench => {
+            Trouble::Refused("refused: the board is on the bench. End that first".to_owned())
+        }
+        Refusal::EngineTurns => Trouble::Refused(
+            "refused: the engine turns. The bench is for a boat at rest, out of gear and cold".to_owned(),
+        ),
+        Refusal::Bench(fault) => Trouble::Refused(format!("refused: {}", benched(*fault))),
+        Refusal::Dash(why) => Trouble::Refused(format!("refused: {}", crate::words::refused(*why))),
         Refusal::Chip => {
             Trouble::Broken("the board's storage chip does not do its work: see docs/wiring.md".to_owned())
         }
+    }
+}
+
+const fn benched(fault: BenchFault) -> &'static str {
+    match fault {
+        BenchFault::Unreadable => "these are no inputs: use programs of the same release",
+        BenchFault::OutOfOrder => "inputs are not in the order of their moments",
+        BenchFault::NoRoom => "the inputs find no room yet",
     }
 }
 

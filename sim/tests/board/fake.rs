@@ -1,11 +1,19 @@
 //! A board of memory: the board's own talk, and what a chip would hold.
 
+use std::time::Instant as Here;
+
+use firmware::bench::{Bench, TELL_MAX};
+use firmware::dash::Dash;
+use firmware::engine::suffered::{Account, Accounts};
+use firmware::input::Input;
+use firmware::output::{Output, Refused};
+use firmware::run_in::learn::Offer;
 use firmware::settings::Settings;
 use firmware::talk::{
-    Answer, Check, Extent, PROTOCOL, Refusal, Request, Restart, Scheduled, SelfTest, SettingsFrom, Standing,
-    Talk,
+    Answer, Check, Cued, Extent, Fed, PROTOCOL, Readings, Refusal, Request, Restart, Scheduled, SelfTest,
+    SettingsFrom, Standing, Talk,
 };
-use firmware::units::Utc;
+use firmware::units::{Instant, MmPerSecond, Span, Utc};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -25,6 +33,24 @@ pub struct Fake {
     /// Pages of the journal, the first at [`OLDEST`].
     pub pages: Vec<Vec<u8>>,
     pub schedules: Vec<Utc>,
+    /// What was told of UTC: the board's moment, UTC, deviation.
+    pub told: Vec<(Instant, Utc, Span)>,
+    pub offer: Option<Offer>,
+    /// Answers to the offer.
+    pub answered: Vec<bool>,
+    pub suffered: Accounts,
+    pub times_forgotten: u32,
+    /// The bench, and the dash on it.
+    pub bench: Bench,
+    dash: Option<Box<Dash>>,
+    /// Its clock goes so many times as fast as time.
+    pub speed: i64,
+    /// Every so many decisions it tells one that was not decided.
+    pub lies_every: Option<usize>,
+    decided: usize,
+    began: Here,
+    /// The cable is pulled after so many questions on the bench.
+    pub unplug_bench_after: Option<u32>,
     /// The cable is pulled after so many pieces of journal.
     pub unplug_after: Option<u32>,
     /// The program restarts after so many.
@@ -51,6 +77,18 @@ impl Fake {
             times_kept: 0,
             pages,
             schedules: Vec::new(),
+            told: Vec::new(),
+            offer: None,
+            answered: Vec::new(),
+            suffered: Accounts::default(),
+            times_forgotten: 0,
+            bench: Bench::new(),
+            dash: None,
+            speed: 1,
+            lies_every: None,
+            decided: 0,
+            began: Here::now(),
+            unplug_bench_after: None,
             unplug_after: None,
             restart_after: None,
             is_dumb: false,
@@ -73,6 +111,8 @@ impl Fake {
     }
 
     fn work(&mut self) {
+        let now = self.now();
+        self.feed_bench(now);
         let Some(request) = self.talk.next_request(self.standing.clock_runs) else { return };
         let bytes;
         let answer = match request {
@@ -101,6 +141,54 @@ impl Fake {
                 self.schedules.push(zero);
                 Answer::Scheduled(if zero < NOW { Scheduled::Past } else { Scheduled::WaitsForUtc })
             }
+            Request::Readings => Answer::Readings(readings(now)),
+            Request::Utc { at, utc, sd } => {
+                self.told.push((at, utc, sd));
+                Answer::Done
+            }
+            Request::Learned => Answer::Learned(self.offer),
+            Request::Offer { .. } if self.offer.is_none() => {
+                Answer::Refused(Refusal::Dash(Refused::NothingOffered))
+            }
+            Request::Offer { accept } => {
+                self.answered.push(accept);
+                Answer::Done
+            }
+            Request::Suffered => Answer::Suffered(self.suffered),
+            Request::ForgetSuffered if self.standing.clock_runs => Answer::Refused(Refusal::ClockRuns),
+            Request::ForgetSuffered => {
+                self.suffered = Accounts::default();
+                self.times_forgotten += 1;
+                Answer::Done
+            }
+            Request::EnterBench(bytes) => {
+                let settings = Settings::decode(bytes).unwrap_or_else(Settings::bare);
+                self.dash = Some(Box::new(Dash::new(&settings)));
+                self.bench.begin(now);
+                Answer::Done
+            }
+            Request::LeaveBench => {
+                self.bench.end();
+                Answer::Done
+            }
+            Request::Cue { .. } | Request::Feed { .. } if !self.bench.is_on() => {
+                Answer::Refused(Refusal::NotOnTheBench)
+            }
+            Request::Cue { .. } => Answer::Cued(Cued::NONE),
+            Request::Feed { base, inputs } => match self.bench.take(base, inputs) {
+                Ok(()) => {
+                    bytes = fed(&mut self.bench);
+                    let room = self.bench.room() as u16;
+                    let (waiting, lost) = (self.bench.waiting(), self.bench.lost());
+                    self.unplug_bench_after = self.unplug_bench_after.map(|left| left.saturating_sub(1));
+                    Answer::Fed(Fed { now, room, waiting, lost, told: &bytes })
+                }
+                Err(why) => Answer::Refused(Refusal::Bench(why)),
+            },
+            Request::Picture => {
+                bytes = vec![0x0F; 1_024];
+                Answer::Picture(&bytes)
+            }
         };
         let is_piece = matches!(answer, Answer::Journal { .. });
         self.talk.answer(&answer);
@@ -118,7 +206,66 @@ impl Fake {
     /// True once, when the cable is to be pulled.
     pub fn is_to_be_unplugged(&mut self) -> bool {
         self.unplug_after.take_if(|left| *left == 0).is_some()
+            || self.unplug_bench_after.take_if(|left| *left == 0).is_some()
     }
+
+    fn now(&self) -> Instant {
+        let micros = i64::try_from(self.began.elapsed().as_micros()).unwrap();
+        Instant::BOOT.plus(Span::from_micros(5_000_000 + micros * self.speed))
+    }
+
+    /// What a board does in each turn of its loop.
+    fn feed_bench(&mut self, now: Instant) {
+        let Some(mut dash) = self.dash.take() else { return };
+        while let Some((at, input)) = self.bench.due(now) {
+            self.pass(&mut dash, at);
+            self.feed(&mut dash, at, input);
+            self.bench.fed(now.since(at));
+        }
+        self.pass(&mut dash, now);
+        self.dash = Some(dash);
+    }
+
+    fn pass(&mut self, dash: &mut Dash, now: Instant) {
+        while let Some(wake) = dash.next_wake().filter(|wake| *wake <= now) {
+            self.feed(dash, wake, Input::Tick);
+        }
+    }
+
+    fn feed(&mut self, dash: &mut Dash, at: Instant, input: Input) {
+        for output in dash.feed(at, input).as_slice() {
+            self.decided += 1;
+            let lies = self.lies_every.is_some_and(|every| self.decided.is_multiple_of(every));
+            let output = if lies { Output::Cleared } else { *output };
+            self.bench.decided(at, Span::from_micros(300), output);
+        }
+    }
+}
+
+fn fed(bench: &mut Bench) -> Vec<u8> {
+    let mut buffer = [0; TELL_MAX];
+    bench.told(&mut buffer).to_vec()
+}
+
+fn readings(at: Instant) -> Readings {
+    Readings { at, probes: [None; 4], n1: None, n2: None, fix: None, pulse: None, crystal: None }
+}
+
+/// What hot laps may have taught.
+pub const OFFER: Offer = Offer {
+    pull_now_mm_s2: 5_000,
+    pull_learned_mm_s2: 5_500,
+    bend_now: MmPerSecond::from_mm_s(40_000),
+    bend_learned: MmPerSecond::from_mm_s(42_000),
+    forecasts: 3,
+    bias_ms: -20,
+    spread_ms: 60,
+};
+
+/// An engine that has run for an hour.
+pub fn an_hour() -> Accounts {
+    let account = Account { run_ms: 3_600_000, starts: 12, hot_starts: 1, ..Account::default() };
+    Accounts { heat: Account::default(), total: account }
 }
 
 /// As many whole pages from a position on as fit, and where the next one begins.

@@ -258,3 +258,168 @@ fn a_port_that_is_not_there_or_does_not_answer_leaves_with_3_and_says_what_to_do
     assert_eq!(dumb.status.code(), Some(3));
     assert!(said(&dumb).contains("does not answer"), "{}", said(&dumb));
 }
+
+fn json_of(output: &Output) -> serde_json::Value {
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|why| panic!("{why}: {}", said(output)))
+}
+
+#[test]
+fn utc_is_told_with_this_machines_clock_and_an_uncertainty_that_bounds_the_question() {
+    use std::time::{SystemTime, UNIX_EPOCH};
+    let before = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_micros() as i64;
+    let cable = Cable::plug(&folder("utc"), Fake::new(), None);
+    let told = board(&cable, &["utc", "--clock-sd-ms", "20", "--json"]);
+    assert!(told.status.success(), "{}", said(&told));
+    let after = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_micros() as i64;
+    let fake = cable.pull();
+    let [(at, utc, sd)] = fake.told[..] else { panic!("{:?}", fake.told) };
+    let said = json_of(&told);
+    assert!((before..=after).contains(&utc.as_unix_micros()), "{before} {utc:?} {after}");
+    assert_eq!(said["board_us"].as_u64(), Some(at.as_micros()));
+    let half_way = said["half_way_us"].as_i64().unwrap();
+    // The root of the sum of squares of 20 ms and half the way.
+    let expected = ((20_000_i64.pow(2) + half_way.pow(2)) as f64).sqrt();
+    assert!((sd.as_micros() as f64 - expected).abs() < 2.0, "{sd:?} {expected}");
+}
+
+#[test]
+fn what_was_learned_is_shown_and_answered_once_and_without_an_offer_nothing_is_taken_over() {
+    let folder = folder("learned");
+    let cable = Cable::plug(&folder, Fake::new(), None);
+    assert!(board(&cable, &["learned"]).status.success());
+    assert_eq!(board(&cable, &["learned", "--accept"]).status.code(), Some(1));
+    assert_eq!(board(&cable, &["learned", "--accept", "--refuse"]).status.code(), Some(2));
+    let mut fake = cable.pull();
+    assert!(fake.answered.is_empty());
+    fake.offer = Some(fake::OFFER);
+    let cable = Cable::plug(&folder, fake, None);
+    let shown = board(&cable, &["learned"]);
+    assert!(String::from_utf8_lossy(&shown.stdout).contains("mean pull 5.5 instead of 5.0"), "{shown:?}");
+    assert!(board(&cable, &["learned", "--accept"]).status.success());
+    assert!(board(&cable, &["learned", "--refuse"]).status.success());
+    assert_eq!(cable.pull().answered, [true, false]);
+}
+
+#[test]
+fn the_engines_account_is_lost_only_when_that_was_said_and_never_while_a_clock_runs() {
+    let folder = folder("engine");
+    let mut fake = Fake::new();
+    fake.suffered = fake::an_hour();
+    let cable = Cable::plug(&folder, fake, None);
+    let asked = board(&cable, &["engine-reset"]);
+    assert_eq!(asked.status.code(), Some(1));
+    assert!(said(&asked).contains("3600 s") && said(&asked).contains("--yes"), "{}", said(&asked));
+    let mut fake = cable.pull();
+    assert_eq!((fake.times_forgotten, fake.suffered), (0, fake::an_hour()));
+    fake.standing.clock_runs = true;
+    let cable = Cable::plug(&folder, fake, None);
+    assert_eq!(board(&cable, &["engine-reset", "--yes"]).status.code(), Some(1));
+    let mut fake = cable.pull();
+    assert_eq!(fake.times_forgotten, 0);
+    fake.standing.clock_runs = false;
+    let cable = Cable::plug(&folder, fake, None);
+    let done = board(&cable, &["engine-reset", "--yes", "--json"]);
+    assert_eq!(json_of(&done)["was"]["total"]["starts"], 12);
+    assert_eq!(cable.pull().times_forgotten, 1);
+}
+
+#[test]
+fn every_verb_says_one_json_object_when_asked_to() {
+    let folder = folder("json");
+    let cable = Cable::plug(&folder, Fake::new(), None);
+    let (file, _) = shipped();
+    let journal = folder.join("heat.journal");
+    for words in [
+        &["show"][..],
+        &["settings", text(&file)],
+        &["settings-read"],
+        &["journal", text(&journal)],
+        &["schedule", "2031-05-17T19:05:00Z"],
+        &["utc"],
+        &["learned"],
+        &["engine"],
+        &["engine-reset", "--yes"],
+        &["readings"],
+        &["picture"],
+    ] {
+        let output = board(&cable, &[words, &["--json"]].concat());
+        assert!(output.status.success(), "{words:?}: {}", said(&output));
+        assert!(!json_of(&output).is_null(), "{words:?}");
+        assert_eq!(output.stdout.iter().filter(|byte| **byte == b'\n').count(), 1, "{words:?}");
+    }
+}
+
+/// Under torture, what changes a board is done once or its sender is told that it may not have been.
+#[test]
+fn a_tortured_line_changes_nothing_twice() {
+    for seed in 5..=7 {
+        let mut fake = Fake::new();
+        (fake.offer, fake.suffered) = (Some(fake::OFFER), fake::an_hour());
+        let cable = Cable::plug(&folder(&format!("torture-{seed}")), fake, Some(Torture::new(seed)));
+        for words in
+            [&["utc"][..], &["learned", "--accept"], &["engine-reset", "--yes"], &["picture"], &["readings"]]
+        {
+            let words = [&["board", "--port", cable.port(), "--answer-ms", "100"], words].concat();
+            let output = gunline(&words);
+            assert!(output.status.success(), "seed {seed}, {words:?}: {}", said(&output));
+        }
+        let fake = cable.pull();
+        assert_eq!(
+            (fake.told.len(), &fake.answered[..], fake.times_forgotten),
+            (1, &[true][..], 1),
+            "seed {seed}"
+        );
+    }
+}
+
+/// The minute before zero on a fake board whose clock goes 20 times as fast as time.
+fn bench(cable: &Cable, more: &[&str]) -> Output {
+    let heat = Path::new(env!("CARGO_MANIFEST_DIR")).join("heats/first.toml");
+    let words = ["bench", text(&heat), "--from", "-1:05", "--until", "0:02", "--port", cable.port()];
+    gunline(&[&words, more].concat())
+}
+
+fn fast() -> Fake {
+    let mut fake = Fake::new();
+    fake.speed = 20;
+    fake
+}
+
+#[test]
+fn a_heat_on_the_bench_is_equal_and_says_how_late_each_decision_was() {
+    let folder = folder("bench");
+    let cable = Cable::plug(&folder, fast(), None);
+    let out = folder.join("out");
+    let played = bench(&cable, &["--json", "--out", text(&out)]);
+    assert_eq!(played.status.code(), Some(0), "{}{}", said(&played), String::from_utf8_lossy(&played.stdout));
+    let verdict = json_of(&played);
+    assert_eq!((&verdict["equal"], &verdict["differences"]), (&true.into(), &0.into()));
+    let agreed = verdict["agreed"].as_u64().unwrap();
+    assert!(agreed > 20, "{verdict}");
+    // The fake says 0.3 ms for each: all in the bar from 0.2 to 0.5 ms.
+    assert_eq!(verdict["decisions_late"]["counts"][1].as_u64(), Some(agreed), "{verdict}");
+    assert!(fs::read_to_string(out.join("latency.svg")).unwrap().contains("decisions made"));
+    let fake = cable.pull();
+    assert!(!fake.bench.is_on(), "it was taken off the bench");
+}
+
+#[test]
+fn a_board_that_decides_otherwise_is_told_at_once_and_leaves_with_1() {
+    let mut fake = fast();
+    fake.lies_every = Some(9);
+    let cable = Cable::plug(&folder("bench-lies"), fake, None);
+    let played = bench(&cable, &[]);
+    assert_eq!(played.status.code(), Some(1), "{}", said(&played));
+    let told = String::from_utf8_lossy(&played.stdout).into_owned();
+    assert!(told.contains("only the board: clock cleared") && told.contains("DIFFERENT"), "{told}");
+}
+
+#[test]
+fn a_cable_pulled_in_a_heat_on_the_bench_leaves_with_3() {
+    let mut fake = fast();
+    fake.unplug_bench_after = Some(12);
+    let cable = Cable::plug(&folder("bench-pulled"), fake, None);
+    let played = bench(&cable, &["--answer-ms", "50"]);
+    assert_eq!(played.status.code(), Some(3), "{}", said(&played));
+    assert!(said(&played).contains("went away"), "{}", said(&played));
+}

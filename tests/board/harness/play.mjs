@@ -7,21 +7,15 @@
 // panicked, hung or was reset unasked. A green run shows that the program agrees with the host under this model of
 // the chip. It does not show that it works on a Pico.
 
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { Bench } from './bench.mjs';
 import { Fault } from './chip.mjs';
 import { inputNames, readPins } from './pins.mjs';
 import { wholeChip } from './parts/nor.mjs';
 import { parseUsbScript, UsbHost } from './parts/usb.mjs';
+import { NOR_BYTES, reading, statistics, UsageError, write } from './results.mjs';
 import { parseStimulus } from './stimulus.mjs';
 import { Program } from './symbols.mjs';
-
-/** A blank chip of 16 MiB, when no image is given. */
-const NOR_BYTES = 16 * 1024 * 1024;
-
-class UsageError extends Error {}
 
 function readArguments() {
     const string = { type: 'string' };
@@ -33,15 +27,6 @@ function readArguments() {
         if (values[name] === undefined) throw new UsageError(`--${name} is missing`);
     }
     return values;
-}
-
-/** Reads one of the files and says which one was wrong. */
-function reading(file, read) {
-    try {
-        return read(readFileSync(file));
-    } catch (error) {
-        throw new UsageError(`${file}: ${error.message}`);
-    }
 }
 
 function prepare(options) {
@@ -72,33 +57,6 @@ function play(bench) {
     }
     const unasked = bench.resets.find((reset) => !reset.asked);
     return unasked === undefined ? null : `reset unasked by its watchdog at ${unasked.at}, ${unasked.t_us / 1000} ms`;
-}
-
-function statistics(bench, fault, wallSeconds) {
-    const { log, nor, receiver, probes, resets } = bench;
-    return {
-        ...bench.meter.figures(),
-        wall_s: wallSeconds,
-        fault,
-        resets,
-        violations: log.violations,
-        nor: { ...nor.counts, erased_at_us: nor.erasedAt },
-        receiver: { ...receiver.counts, told: Buffer.from(receiver.told).toString('hex') },
-        probe_reads: probes.map((probe) => probe.reads),
-        panel_bytes: bench.panel.writes,
-        emulator_notes: log.counted,
-    };
-}
-
-function write(bench, stats, out) {
-    mkdirSync(out, { recursive: true });
-    const pretty = (value) => `${JSON.stringify(value, null, 1)}\n`;
-    const rows = bench.log.edges.map(({ t_us: at, name, level }) => `${at},${name},${level}\n`);
-    writeFileSync(join(out, 'nor.bin'), bench.nor.memory);
-    writeFileSync(join(out, 'looks.json'), pretty(bench.looks));
-    writeFileSync(join(out, 'pins.csv'), `t_us,name,level\n${rows.join('')}`);
-    writeFileSync(join(out, 'stats.json'), pretty(stats));
-    if (bench.usb !== null) writeFileSync(join(out, 'usb.json'), pretty(bench.usb.received));
 }
 
 function main() {

@@ -8,16 +8,19 @@
 use core::mem::MaybeUninit;
 
 use embedded_hal::spi::SpiDevice;
+use firmware::bench::Bench;
 use firmware::dash::Dash;
 use firmware::engine::Engine;
+use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
 use firmware::io::sounder::Sounder;
-use firmware::output::{Output, Outputs};
+use firmware::output::{Output, Outputs, Refused};
 use firmware::resume::CarriedZero;
 use firmware::settings::Settings;
 use firmware::talk::Scheduled;
 use firmware::units::{Instant, Utc};
 
+use crate::clock::Clock;
 use crate::log;
 use crate::stacks;
 use crate::stamps::N2_TURNS;
@@ -39,6 +42,11 @@ pub struct Door<SPI: 'static> {
     is_news: bool,
     /// The boat in force, as far as the chip knows it.
     boat: Boat,
+    /// The bench. While the board is on it, the dash is the host's: neither journal nor chip hear of it.
+    pub bench: &'static mut Bench,
+    /// What the engine had suffered when the board went on the bench.
+    suffered: Option<Accounts>,
+    clock: Clock,
 }
 
 /// Whether the chip holds the boat that the dash runs on.
@@ -54,46 +62,97 @@ enum Boat {
 
 impl<SPI: SpiDevice> Door<SPI> {
     /// The door to a fresh dash; its journal begins.
-    pub fn new(dash: &'static mut Dash, store: &'static mut Store<SPI>) -> Self {
+    pub fn new(
+        dash: &'static mut Dash,
+        store: &'static mut Store<SPI>,
+        bench: &'static mut Bench,
+        clock: Clock,
+    ) -> Self {
         store.open(dash.settings());
-        Self { dash, store, sounder: Sounder::new(), inputs: 0, zero: None, is_news: true, boat: Boat::Kept }
+        let (sounder, boat) = (Sounder::new(), Boat::Kept);
+        let (inputs, zero, is_news, suffered) = (0, None, true, None);
+        Self { dash, store, sounder, inputs, zero, is_news, boat, bench, suffered, clock }
     }
 
     /// A fresh dash on other settings takes the old one's place.
     pub fn begin_anew(&mut self, at: Instant, settings: &Settings) {
-        let suffered = self.dash.accounts().copied();
-        // SAFETY: `begin` leaves a dash where it found one, and nobody else looks meanwhile.
-        let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
-        begin(room, settings);
+        let suffered = if self.bench.is_on() { self.suffered.take() } else { self.dash.accounts().copied() };
+        self.bench.end();
+        self.put(settings);
         self.store.open(settings);
-        (self.inputs, self.zero, self.is_news, self.boat) = (0, None, true, Boat::Kept);
         if let Some(accounts) = suffered {
             self.take(at, Input::Suffered(accounts));
         }
     }
 
+    /// The board goes on the bench: a fresh dash on these settings, which nobody but the host feeds (rule B1).
+    pub fn enter_bench(&mut self, at: Instant, settings: &Settings) {
+        if !self.bench.is_on() {
+            self.suffered = self.dash.accounts().copied();
+        }
+        // Its record ends here; the next dash's goes on from it.
+        self.store.flush(at);
+        self.put(settings);
+        self.bench.begin(at);
+    }
+
+    /// A fresh dash in the old one's place.
+    fn put(&mut self, settings: &Settings) {
+        // SAFETY: `begin` leaves a dash where it found one, and nobody else looks meanwhile.
+        let room = unsafe { &mut *core::ptr::from_mut::<Dash>(self.dash).cast::<MaybeUninit<Dash>>() };
+        begin(room, settings);
+        (self.inputs, self.zero, self.is_news, self.boat) = (0, None, true, Boat::Kept);
+        self.sounder = Sounder::new();
+    }
+
     /// Takes an input, after everything of the dash's own that was due before it.
     pub fn take(&mut self, at: Instant, input: Input) {
         self.pass(at);
-        self.feed(at, input, |_| ());
+        let _ = self.feed(at, input);
+    }
+
+    /// Takes an input from a host, and says what the dash has against it.
+    #[inline(never)]
+    pub fn ask(&mut self, at: Instant, input: Input) -> Option<Refused> {
+        self.pass(at);
+        self.feed(at, input)
+    }
+
+    /// Feeds what a host has sent to the bench and is due.
+    #[inline(never)]
+    pub fn feed_bench(&mut self, now: Instant) {
+        while let Some((at, input)) = self.bench.due(now) {
+            self.pass(at);
+            let late = self.clock.now().since(at);
+            let _ = self.feed(at, input);
+            self.bench.fed(late);
+        }
     }
 
     /// Takes a schedule, and says what the dash made of it.
     pub fn schedule(&mut self, at: Instant, zero: Utc) -> Scheduled {
         self.pass(at);
-        self.feed(at, Input::Schedule { zero }, |decided| Scheduled::from_decisions(decided.as_slice()))
+        match self.feed(at, Input::Schedule { zero }) {
+            Some(why) => Scheduled::from_decisions(&[Output::Refused(why)]),
+            None => Scheduled::Set,
+        }
     }
 
     /// Lets time pass: wakes the dash at each moment for which it asked, up to `now`.
     pub fn pass(&mut self, now: Instant) {
         while let Some(wake) = self.dash.next_wake().filter(|wake| *wake <= now) {
-            self.feed(wake, Input::Tick, |_| ());
+            let _ = self.feed(wake, Input::Tick);
         }
     }
 
     /// Whether a start clock runs, or one of before a restart is still being looked for.
     pub fn clock_runs(&self, now: Instant) -> bool {
-        self.dash.race_time(now).is_some() || self.zero.is_some()
+        !self.bench.is_on() && (self.dash.race_time(now).is_some() || self.zero.is_some())
+    }
+
+    /// Whether a host may change what the clock runs on: none runs, is being looked for or waits for UTC.
+    pub fn is_free(&self, now: Instant) -> bool {
+        !self.clock_runs(now) && (self.bench.is_on() || self.dash.is_idle())
     }
 
     /// Whether the chip may be erased: not while a clock runs. A boat that was accepted after a finish need not wait until
@@ -130,28 +189,44 @@ impl<SPI: SpiDevice> Door<SPI> {
         core::mem::replace(&mut self.is_news, false)
     }
 
+    /// Feeds the dash, and says what it has against that.
+    ///
     /// Not inlined: the list of decisions is long, and should lie on the stack only while it is needed.
     #[inline(never)]
-    fn feed<T>(&mut self, at: Instant, input: Input, answer: impl FnOnce(&Outputs) -> T) -> T {
+    fn feed(&mut self, at: Instant, input: Input) -> Option<Refused> {
         let mut decided = Outputs::default();
         // Lanes may be laid anew then, which takes the deep stack.
-        if self.dash.accept_due().is_some_and(|due| due <= at) {
+        let takes_over = input == Input::Offer { accept: true };
+        if takes_over || self.dash.accept_due().is_some_and(|due| due <= at) {
             stacks::lend(&mut (&mut *self.dash, at, input, &mut decided), feed_deep);
         } else {
             gunline_feed(self.dash, at, input, &mut decided);
         }
         self.inputs = self.inputs.saturating_add(1);
-        let carried = self.dash.carried(at);
-        self.zero = carried.and_then(|carried| carried.zero());
-        self.store.record(at, &input, &decided, carried);
-        self.store.suffered(self.dash.accounts());
+        if self.bench.is_on() {
+            let late = self.clock.now().since(at);
+            decided.as_slice().iter().for_each(|output| self.bench.decided(at, late, *output));
+        } else {
+            self.record(at, &input, &decided);
+        }
         decided.as_slice().iter().for_each(|output| self.sounder.hear(at, output));
         decided.as_slice().iter().for_each(|output| log::decided(at, output));
         self.is_news |= !decided.as_slice().is_empty();
+        decided.as_slice().iter().find_map(|output| match output {
+            Output::Refused(why) => Some(*why),
+            _ => None,
+        })
+    }
+
+    #[inline(never)]
+    fn record(&mut self, at: Instant, input: &Input, decided: &Outputs) {
+        let carried = self.dash.carried(at);
+        self.zero = carried.and_then(|carried| carried.zero());
+        self.store.record(at, input, decided, carried);
+        self.store.suffered(self.dash.accounts());
         if decided.as_slice().iter().any(|output| matches!(output, Output::Learned { accepted: true, .. })) {
             self.boat = Boat::Waits;
         }
-        answer(&decided)
     }
 }
 

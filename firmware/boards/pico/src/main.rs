@@ -42,7 +42,9 @@ use core::ptr::addr_of_mut;
 
 use embedded_hal::spi::MODE_0;
 use embedded_hal_bus::spi::ExclusiveDevice;
+use firmware::bench::Bench;
 use firmware::dash::Dash;
+use firmware::engine::suffered::Accounts;
 use firmware::input::Input;
 use firmware::io::panel::Panel;
 use firmware::resume::{self, Boot, Plan, RESTART_SD, Scratch};
@@ -104,6 +106,7 @@ struct Rooms {
     sensors: MaybeUninit<Sensors>,
     usb: MaybeUninit<UsbBusAllocator<UsbBus>>,
     talk: MaybeUninit<Talk>,
+    bench: MaybeUninit<Bench>,
     wheel: MaybeUninit<Wheel<StoreChip, PanelBus>>,
 }
 
@@ -116,6 +119,7 @@ static mut ROOMS: Rooms = Rooms {
     sensors: MaybeUninit::uninit(),
     usb: MaybeUninit::uninit(),
     talk: MaybeUninit::uninit(),
+    bench: MaybeUninit::uninit(),
     wheel: MaybeUninit::uninit(),
 };
 
@@ -133,7 +137,7 @@ fn main() -> ! {
 extern "C" fn bring_up() -> ! {
     // SAFETY: nothing else runs yet, and this runs once. What lives on is reached through the wheel.
     let rooms: &'static mut Rooms = unsafe { &mut *addr_of_mut!(ROOMS) };
-    let Rooms { buffer, store, settings, dash, panel, sensors, usb, talk, wheel } = rooms;
+    let Rooms { buffer, store, settings, dash, panel, sensors, usb, talk, bench, wheel } = rooms;
 
     let Some(mut pac) = pac::Peripherals::take() else { stop() };
     let start = last_words::read(&pac.WATCHDOG);
@@ -170,12 +174,12 @@ extern "C" fn bring_up() -> ! {
     let plan = go_on(start.restart, scratch, store);
     let suffered = store.newest_suffered();
     let clock = Clock::new(plan.base);
-    let mut door = Door::new(door::begin(dash, settings_now), store);
+    let mut door = Door::new(door::begin(dash, settings_now), store, bench.write(Bench::new()), clock);
     log::started(start.restart, settings_from, plan.resume.is_some());
     if let Some(resume) = plan.resume {
         door.take(plan.base, Input::Resume(resume));
     }
-    if let Some(accounts) = suffered {
+    if let Some(accounts) = suffered.filter(|accounts| *accounts != Accounts::default()) {
         door.take(plan.base, Input::Suffered(accounts));
     }
 
@@ -201,19 +205,30 @@ extern "C" fn turn() -> ! {
     let wheel = wheel();
     loop {
         let until = wheel.turn();
-        if wheel.host.has_unjudged() {
+        if wheel.host.goes_deep() {
             stacks::dive(judge);
         }
         if wheel.host.has_new_settings() {
             stacks::dive(begin_anew);
         }
+        if wheel.is_bench_over() {
+            stacks::dive(leave_bench);
+        }
         stamps::sleep(wheel.clock, until);
     }
 }
 
-/// Judges settings that a host has sent, and goes on turning.
+/// Judges settings that a host has sent, and goes on turning; perhaps on the bench.
 extern "C" fn judge() -> ! {
-    wheel().judge();
+    // SAFETY: as for `begin_anew`.
+    wheel().judge(unsafe { &mut *addr_of_mut!(ROOMS.settings) });
+    stacks::surface(turn)
+}
+
+/// Leaves the bench for the settings that were in force before, and goes on turning.
+extern "C" fn leave_bench() -> ! {
+    // SAFETY: as for `begin_anew`; a board on the bench has written them.
+    wheel().leave_bench(unsafe { (*addr_of_mut!(ROOMS.settings)).assume_init_ref() });
     stacks::surface(turn)
 }
 

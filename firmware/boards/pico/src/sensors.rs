@@ -9,9 +9,9 @@
 use core::mem::MaybeUninit;
 
 use firmware::engine::thermocouple;
-use firmware::gnss::{Decoder, Heard};
-use firmware::input::{Input, ProbeReading, TURNS};
-use firmware::talk::Check;
+use firmware::gnss::{Decoder, Fix, Heard};
+use firmware::input::{Input, ProbeReading, Pulses, TURNS};
+use firmware::talk::{Check, Turning};
 use firmware::units::{Instant, Span};
 
 use crate::clock;
@@ -34,6 +34,8 @@ pub struct Sensors {
     turns: Option<[Span; TURNS]>,
     lines: [Line; PROBES],
     receiver: Check,
+    fix: Option<(Instant, Fix)>,
+    shafts: [Option<Turning>; 2],
 }
 
 /// A probe's place among the measurements.
@@ -49,14 +51,16 @@ impl Sensors {
     pub fn new(room: &'static mut MaybeUninit<Self>, probes: Probes) -> &'static mut Self {
         let lines = [Line { due: Instant::BOOT, last: None }; PROBES];
         let (decoder, shafts_due) = (Decoder::default(), Instant::BOOT);
-        room.write(Self { decoder, probes, shafts_due, turns: None, lines, receiver: Check::Silent })
+        let (receiver, fix, shafts) = (Check::Silent, None, [None; 2]);
+        room.write(Self { decoder, probes, shafts_due, turns: None, lines, receiver, fix, shafts })
     }
 
-    /// A byte from the receiver, and what it completed.
-    pub fn byte(&mut self, byte: u8) -> Option<Input> {
+    /// A byte from the receiver at a moment, and what it completed.
+    pub fn byte(&mut self, at: Instant, byte: u8) -> Option<Input> {
         match self.decoder.push(byte)? {
             Heard::Fix(fix) => {
                 self.receiver = Check::Good;
+                self.fix = Some((at, fix));
                 Some(Input::Fix(fix))
             }
             Heard::Rejected(why) => {
@@ -91,6 +95,9 @@ impl Sensors {
             N2_TURNS.renew();
         }
         let (n1, n2) = (N1_SHAFT.report(), N2_SHAFT.report());
+        for (last, pulses) in self.shafts.iter_mut().zip([n1, n2]) {
+            note(last, now, pulses);
+        }
         // A report without pulses tells the dash nothing, and would fill the journal of an engine at rest.
         (n1.count != 0 || n2.count != 0).then_some(Input::Shafts { n1, n2 })
     }
@@ -104,6 +111,16 @@ impl Sensors {
     /// What each probe said last.
     pub fn readings(&self) -> [Option<ProbeReading>; PROBES] {
         self.lines.map(|line| line.last)
+    }
+
+    /// The last fix, and when it had arrived.
+    pub const fn fix(&self) -> Option<(Instant, Fix)> {
+        self.fix
+    }
+
+    /// The last reports of both shafts with a pulse in them.
+    pub const fn shafts(&self) -> [Option<Turning>; 2] {
+        self.shafts
     }
 
     /// Whether the receiver is heard.
@@ -121,6 +138,14 @@ impl Sensors {
             Some(Ok(_)) => Check::Good,
             Some(Err(_)) => Check::Fault,
         }
+    }
+}
+
+/// Keeps a report, if there is a pulse in it.
+fn note(last: &mut Option<Turning>, at: Instant, pulses: Pulses) {
+    if pulses.count != 0 {
+        let before = last.map_or(0, |turning| turning.total);
+        *last = Some(Turning { at, pulses, total: before.wrapping_add(u32::from(pulses.count)) });
     }
 }
 

@@ -92,6 +92,17 @@ impl<I2C: I2c> Show<I2C> {
         self.picture_due = Instant::BOOT;
     }
 
+    /// The board went on the bench: its dash is shown, and that it is there.
+    pub fn begin_bench(&mut self) {
+        self.page = Page::Dash;
+        self.picture_due = Instant::BOOT;
+    }
+
+    /// The picture shown, or on its way to the display.
+    pub fn picture(&self) -> &[u8] {
+        self.panel.wanted()
+    }
+
     /// Something was decided: it is shown at once.
     pub fn hurry(&mut self) {
         self.picture_due = Instant::BOOT;
@@ -113,10 +124,12 @@ impl<I2C: I2c> Show<I2C> {
     }
 
     /// Draws if it is time, and sends a piece.
-    pub fn turn(&mut self, now: Instant, dash: &Dash, inputs: u32, self_test: impl FnOnce(&mut Frame)) {
+    ///
+    /// `dash` is the dash, how many inputs it was fed, and whether it is on the bench.
+    pub fn turn(&mut self, now: Instant, dash: (&Dash, u32, bool), self_test: impl FnOnce(&mut Frame)) {
         if now >= self.picture_due {
-            self.turn_page(now, dash);
-            self.draw(now, dash, inputs, self_test);
+            self.turn_page(now, dash.0);
+            self.draw(now, dash, self_test);
         }
         if now >= self.refresh_due {
             self.refresh_due = now.plus(REFRESH_EVERY);
@@ -145,7 +158,12 @@ impl<I2C: I2c> Show<I2C> {
         };
     }
 
-    fn draw(&mut self, now: Instant, dash: &Dash, inputs: u32, self_test: impl FnOnce(&mut Frame)) {
+    fn draw(
+        &mut self,
+        now: Instant,
+        (dash, inputs, bench): (&Dash, u32, bool),
+        self_test: impl FnOnce(&mut Frame),
+    ) {
         let view = dash.view(now);
         self.picture_due = match self.page {
             // The face is rounded down to a tenth: its digit changes at whole tenths of the race time.
@@ -156,7 +174,7 @@ impl<I2C: I2c> Show<I2C> {
             Page::Caution(_, since) => since.plus(CAUTION_FOR),
             Page::LastWords | Page::SelfTest => now.plus(SELF_TEST_EVERY),
         };
-        let frame = match self.page {
+        let mut frame = match self.page {
             Page::Dash => screen::draw(&view, &dash.settings().screen),
             Page::Caution(page, _) => drawn(|frame| {
                 let Ok(()) = screen::draw_cautions(frame, page);
@@ -166,6 +184,9 @@ impl<I2C: I2c> Show<I2C> {
             }),
             Page::SelfTest => drawn(self_test),
         };
+        if bench {
+            let Ok(()) = screen::draw_bench(&mut frame);
+        }
         self.panel.show(&frame);
         self.going_out = (now, if self.page == Page::Dash { inputs } else { u32::MAX });
     }

@@ -260,7 +260,8 @@ impl<SPI: SpiDevice> Store<SPI> {
         }
     }
 
-    fn flush(&mut self, now: Instant) {
+    /// What is recorded so far is made due at once.
+    pub fn flush(&mut self, now: Instant) {
         if let Some(ring) = self.journal.sink_mut().0.as_mut() {
             ring.flush();
         }

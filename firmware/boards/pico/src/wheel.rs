@@ -10,6 +10,8 @@ use core::mem::MaybeUninit;
 
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
+use firmware::alerts::cues::Pitch;
+use firmware::engine::PROBES_MAX;
 use firmware::input::{Input, Line};
 use firmware::io::brightness::{Brightness, PageButton, PagePress};
 use firmware::io::lamps::{Lamps, Lit};
@@ -17,7 +19,7 @@ use firmware::journal::firmware_version;
 use firmware::screen;
 use firmware::settings::Settings;
 use firmware::shelf::BYTES_MAX;
-use firmware::talk::{Check, PROTOCOL, Restart, SelfTest, SettingsFrom, Standing};
+use firmware::talk::{Check, PROTOCOL, Readings, Restart, SelfTest, SettingsFrom, Standing, Turning};
 use firmware::units::{Instant, Span};
 
 use crate::clock::Clock;
@@ -68,6 +70,8 @@ pub struct Own {
     page_button: PageButton,
     brightness: Brightness,
     pulse: Check,
+    /// When the last pulse per second came.
+    pulsed: Option<Instant>,
     program: Digest,
     restart: Restart,
 }
@@ -80,6 +84,7 @@ impl Own {
             page_button: PageButton::new(quiet),
             brightness: Brightness::default(),
             pulse: Check::Silent,
+            pulsed: None,
             program: Digest::new(),
             restart,
         }
@@ -97,6 +102,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         self.hear();
         let now = self.clock.now();
         self.measure(now);
+        self.door.feed_bench(now);
         self.door.pass(now);
         if accepts {
             self.keeper.begin();
@@ -116,6 +122,20 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         self.own.page_button = PageButton::new(settings.gun.debounce);
     }
 
+    /// Whether it is time to leave the bench.
+    pub fn is_bench_over(&mut self) -> bool {
+        self.host.leaves_bench() || self.door.bench.is_over(self.clock.now())
+    }
+
+    /// A fresh dash on the settings that were in force before the bench.
+    pub fn leave_bench(&mut self, settings: &Settings) {
+        self.keeper.be_patient();
+        self.door.begin_anew(self.clock.now(), settings);
+        self.own.page_button = PageButton::new(settings.gun.debounce);
+        self.keeper.begin();
+        self.host.bench_left();
+    }
+
     /// Takes the queued events, first come first.
     #[inline(never)]
     fn hear(&mut self) {
@@ -123,12 +143,21 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             match event {
                 Event::Edge(edge) => self.edge(edge),
                 Event::Byte(byte) => {
-                    if let Some(input) = self.sensors.byte(byte.byte) {
-                        self.door.take(self.clock.at(byte.raw), input);
+                    let at = self.clock.at(byte.raw);
+                    if let Some(input) = self.sensors.byte(at, byte.byte) {
+                        self.happen(at, input);
                     }
                 }
             }
         }
+    }
+
+    /// Something happened at the board's own pins: the dash hears of it, but for one on the bench.
+    fn happen(&mut self, at: Instant, input: Input) {
+        if self.door.bench.is_on() {
+            return self.door.bench.happen(at, &input);
+        }
+        self.door.take(at, input);
     }
 
     fn edge(&mut self, Edge { raw, pin, active }: Edge) {
@@ -143,7 +172,8 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             START_FUEL => Line::StartFuel,
             PPS => {
                 self.own.pulse = Check::Good;
-                return self.door.take(at, Input::Pps);
+                self.own.pulsed = Some(at);
+                return self.happen(at, Input::Pps);
             }
             _ => {
                 let press = self.own.page_button.edge(at, active);
@@ -158,7 +188,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         if active && hidden && line == Line::Acknowledge {
             return;
         }
-        self.door.take(at, Input::Edge { line, active });
+        self.happen(at, Input::Edge { line, active });
     }
 
     /// What a press of the page button was: the dash's, or a step of the brightness.
@@ -167,7 +197,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             None => return,
             Some(PagePress::Short) => {
                 for active in [true, false] {
-                    self.door.take(at, Input::Edge { line: Line::Page, active });
+                    self.happen(at, Input::Edge { line: Line::Page, active });
                 }
             }
             Some(PagePress::Hold) => {
@@ -181,7 +211,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     #[inline(never)]
     fn measure(&mut self, now: Instant) {
         while let Some(input) = self.sensors.measure(now, self.door.fitted()) {
-            self.door.take(now, input);
+            self.happen(now, input);
         }
         let press = self.own.page_button.settle(now);
         self.page(now, press);
@@ -195,9 +225,20 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             self.own.lamps.show(now, view.alert, view.caution);
             self.show.hurry();
         }
-        let lit = if self.show.is_self_test() { Lit::BOTH } else { self.own.lamps.lit(now) };
+        let bench = &mut self.door.bench;
+        let cues = bench.is_cue_due() || bench.is_cue_on(now);
+        let lit = if cues {
+            Lit { caution: true, warning: false }
+        } else if self.show.is_self_test() {
+            Lit::BOTH
+        } else {
+            self.own.lamps.lit(now)
+        };
+        if bench.is_cue_due() {
+            bench.cued(self.clock.now());
+        }
         self.signs.light(lit, self.own.brightness.lamp_percent());
-        self.signs.sound(self.door.sounder.sound(now));
+        self.signs.sound(if cues { Some(Pitch::High) } else { self.door.sounder.sound(now) });
         self.signs.beat((now.as_micros() / BEAT).is_multiple_of(2));
     }
 
@@ -222,14 +263,35 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
 
     #[inline(never)]
     fn talk(&mut self, now: Instant, kept: Option<Kept>) {
-        let (sensors, own) = (&self.sensors, &self.own);
-        self.host.turn(now, &mut self.door, kept, |door, from| standing(now, door, sensors, own, from));
+        let about = About { sensors: self.sensors, own: &self.own, picture: self.show.picture() };
+        self.host.turn(now, &mut self.door, kept, &about);
     }
 
-    /// Judges settings that a host has sent: a lane is laid out for that, which takes a deep stack.
-    pub fn judge(&mut self) {
-        let (now, sensors, own) = (self.clock.now(), &self.sensors, &self.own);
-        self.host.ask(now, &mut self.door, |door, from| standing(now, door, sensors, own, from));
+    /// Judges settings that a host has sent: a lane is laid out for that, which takes a deep stack. If they are for the
+    /// bench, the board goes on it, and the settings in force wait in their room.
+    pub fn judge(&mut self, room: &mut MaybeUninit<Settings>) {
+        self.keeper.be_patient();
+        let about = About { sensors: self.sensors, own: &self.own, picture: self.show.picture() };
+        self.host.ask(self.clock.now(), &mut self.door, &about);
+        if self.host.wants_bench() {
+            self.enter_bench(room);
+        }
+        self.keeper.begin();
+    }
+
+    #[inline(never)]
+    fn enter_bench(&mut self, room: &mut MaybeUninit<Settings>) {
+        if !self.door.bench.is_on() {
+            room.write(self.door.dash.settings().clone());
+        }
+        // SAFETY: written just now, or when the board went on the bench that it is still on.
+        let kept = unsafe { room.assume_init_ref() };
+        match self.host.bench_settings() {
+            Some(settings) => self.door.enter_bench(self.clock.now(), &settings),
+            None => self.door.enter_bench(self.clock.now(), kept),
+        }
+        self.show.begin_bench();
+        self.host.bench_entered();
     }
 
     #[inline(never)]
@@ -238,10 +300,11 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
         if !self.door.clock_runs(now) {
             self.own.program.turn();
         }
-        let (sensors, own, door) = (&self.sensors, &self.own, &self.door);
+        let (sensors, door) = (&self.sensors, &self.door);
+        let about = About { sensors, own: &self.own, picture: &[] };
         let from = self.host.settings_from();
-        self.show.turn(now, door.dash, door.inputs, |frame| {
-            let standing = standing(now, door, sensors, own, from);
+        self.show.turn(now, (door.dash, door.inputs, door.bench.is_on()), |frame| {
+            let standing = about.standing(now, door, from);
             let Ok(()) = screen::draw_self_test(frame, &standing, sensors.readings());
         });
     }
@@ -256,6 +319,7 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
             own.page_button.next_wake(now),
             self.host.is_pressed().then_some(now),
             N2_TURNS.due().map(|due| self.clock.at(due.as_micros())),
+            door.bench.next_wake(now),
         ];
         let always = [self.show.next_wake(), door.store.next_wake(), self.sensors.next_wake(door.fitted())];
         let all = sometimes.into_iter().flatten().chain(always);
@@ -263,31 +327,59 @@ impl<SPI: SpiDevice, BUS: I2c> Wheel<SPI, BUS> {
     }
 }
 
-/// Who the board is and how it stands: for the self-test's page and for a host.
-fn standing<SPI: SpiDevice>(
-    now: Instant,
-    door: &Door<SPI>,
-    sensors: &Sensors,
-    own: &Own,
-    settings: SettingsFrom,
-) -> Standing {
-    let probe = |index| sensors.probe(index, door.dash.settings().engine.probes);
-    Standing {
-        protocol: PROTOCOL,
-        firmware: firmware_version(),
-        program: own.program.value(),
-        clock_runs: door.clock_runs(now),
-        settings,
-        self_test: SelfTest {
-            receiver: sensors.receiver(),
-            pulse: own.pulse,
-            probes: core::array::from_fn(probe),
-            n1: sensors::shaft(&N1_SHAFT),
-            n2: sensors::shaft(&N2_SHAFT),
-            chip: door.store.chip_id(),
-            overflows: stamps::overflows(),
-            restarted: own.restart,
-        },
-        journal: door.store.extent(),
+/// What the board can say of itself: for the self-test's page and for a host.
+pub struct About<'a> {
+    sensors: &'a Sensors,
+    own: &'a Own,
+    /// The picture shown.
+    pub picture: &'a [u8],
+}
+
+impl About<'_> {
+    /// Who the board is and how it stands.
+    pub fn standing<SPI: SpiDevice>(
+        &self,
+        now: Instant,
+        door: &Door<SPI>,
+        settings: SettingsFrom,
+    ) -> Standing {
+        let Self { sensors, own, .. } = self;
+        let probe = |index| sensors.probe(index, door.dash.settings().engine.probes);
+        Standing {
+            protocol: PROTOCOL,
+            firmware: firmware_version(),
+            program: own.program.value(),
+            clock_runs: door.clock_runs(now),
+            settings,
+            self_test: SelfTest {
+                receiver: sensors.receiver(),
+                pulse: own.pulse,
+                probes: core::array::from_fn(probe),
+                n1: sensors::shaft(&N1_SHAFT),
+                n2: sensors::shaft(&N2_SHAFT),
+                chip: door.store.chip_id(),
+                overflows: stamps::overflows(),
+                restarted: own.restart,
+            },
+            journal: door.store.extent(),
+        }
+    }
+
+    /// Whether a shaft turned within the last second, as far as a pickup tells.
+    pub fn turns(&self, now: Instant) -> bool {
+        let turned = |turning: Turning| now.since(turning.at) < Span::from_secs(1);
+        self.sensors.shafts().into_iter().flatten().any(turned)
+    }
+
+    /// What the sensors say.
+    pub fn readings<SPI: SpiDevice>(&self, now: Instant, door: &Door<SPI>) -> Readings {
+        let Self { sensors, own, .. } = self;
+        let mut probes = [None; PROBES_MAX];
+        for (shown, said) in probes.iter_mut().zip(sensors.readings()) {
+            *shown = said;
+        }
+        let [n1, n2] = sensors.shafts();
+        let crystal = door.dash.measured_crystal().filter(|_| !door.bench.is_on());
+        Readings { at: now, probes, n1, n2, fix: sensors.fix(), pulse: own.pulsed, crystal }
     }
 }

@@ -3,7 +3,7 @@
 use crate::dash::tests::{Heat, ZERO_UTC, position, t, with_run_in};
 use crate::gnss::Fix;
 use crate::input::{Input, Line};
-use crate::output::{Output, Tone};
+use crate::output::{Output, Refused, Tone};
 use crate::run_in::learn::Offer;
 use crate::units::{CentiDegrees, MmPerSecond, Span};
 use std::vec::Vec;
@@ -152,4 +152,33 @@ fn the_same_inputs_take_over_the_same_boat() {
         (heat.decided.clone(), heat.dash.settings().clone())
     };
     assert_eq!(run(), run());
+}
+
+#[test]
+fn a_host_takes_the_offer_over_as_the_driver_would_or_puts_it_away_and_never_while_a_clock_runs() {
+    let refused = |heat: &Heat| {
+        heat.found(|output| (*output == Output::Refused(Refused::NothingOffered)).then_some(()))
+    };
+    let mut by_hand = hot_laps();
+    at_rest(&mut by_hand, -200_000, -180_000);
+    acknowledge(&mut by_hand, -180_000, true);
+    at_rest(&mut by_hand, -180_000, -177_000);
+
+    let mut fresh = Heat::new(&with_run_in(), 400);
+    fresh.feed(-380_000, Input::Offer { accept: true });
+    assert_eq!(refused(&fresh).len(), 1, "nothing was learned yet");
+    let mut heat = hot_laps();
+    at_rest(&mut heat, -200_000, -180_000);
+    assert_eq!(heat.dash.offered(t(-180_000)), heat.dash.view(t(-180_000)).offer);
+    heat.feed(-180_000, Input::Offer { accept: false });
+    assert_eq!(heat.dash.view(t(-180_000)).offer, None, "put away");
+    heat.feed(-179_900, Input::Offer { accept: true });
+    assert_eq!(learned(&heat).iter().map(|(accepted, _)| *accepted).collect::<Vec<_>>(), [false, true]);
+    assert_eq!(heat.dash.settings(), by_hand.dash.settings());
+
+    let mut armed = hot_laps();
+    at_rest(&mut armed, -200_000, -180_000);
+    armed.press(-180_000, 30);
+    armed.feed(-179_000, Input::Offer { accept: true });
+    assert_eq!((refused(&armed).len(), learned(&armed).len()), (1, 1));
 }
