@@ -74,8 +74,8 @@ pub fn find(measured: Measured, settings: &Settings) -> Result<Found, Nonsense> 
     Ok(Found {
         what: "antenna to bow".to_owned(),
         figures: vec![
-            Figure::new("antenna to bow, m", Some(metres(boat.antenna_to_bow.as_mm().into())), length, 3),
-            Figure::new("known within, m", Some(metres(boat.antenna_to_bow_sd.as_mm().into())), sd, 3),
+            Figure::new("antenna to bow, m", Some(metres(boat.antenna_to_bow.as_mm())), length, 3),
+            Figure::new("known within, m", Some(metres(boat.antenna_to_bow_sd.as_mm())), sd, 3),
         ],
         notes,
         edits: vec![

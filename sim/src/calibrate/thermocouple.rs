@@ -26,6 +26,9 @@ const CLASS_2_C: f64 = 6.0;
 /// an engine past its limit unseen, so it is refused (common practice, no source).
 const STEEPEST: f64 = 0.05;
 
+/// What a figure read in whole degrees, as the self-test page shows them, may be off: 1 / root of 12.
+const WHOLE_SD_C: f64 = 0.289;
+
 /// Readings that scatter by more than this are not steady.
 const STEADY_C: f64 = 1.0;
 
@@ -91,7 +94,12 @@ fn found(read: &Read, settings: &Settings, before: Option<TwoPoint>, points: &Tw
     let at = |points: &TwoPoint| celsius(points.corrected(MilliCelsius::from_milli((AT_C * 1e3) as i32)));
     let (ice_c, boiling_c, boils_at_c) =
         (celsius(points.ice), celsius(points.boiling), celsius(points.boils_at));
-    let stretched = POINT_SD_C * ((AT_C / boils_at_c).powi(2) + (AT_C / boils_at_c - 1.0).powi(2)).sqrt();
+    let of = |readings: &[f64]| match readings {
+        [only] if only.fract() == 0.0 => POINT_SD_C.hypot(WHOLE_SD_C),
+        _ => POINT_SD_C,
+    };
+    let (far, near) = (AT_C / boils_at_c, AT_C / boils_at_c - 1.0);
+    let stretched = (of(&read.boiling_c) * far).hypot(of(&read.ice_c) * near);
     let moved = at(points) - AT_C;
     let mut notes = Vec::new();
     if moved.abs() > CLASS_2_C {
@@ -188,5 +196,26 @@ mod tests {
         assert!(words(&read(&[], &[99.0])).contains("no reading in ice"));
         assert!(words(&read(&[f64::NAN], &[99.0])).contains("no number"));
         assert!(words(&Read { hpa: 30.0, ..read(&[0.5], &[99.0]) }).contains("no pressure of air"));
+    }
+
+    /// By hand: water at 99.974 shown as 106.0 makes a line of 0.943, 45 degrees less at 800, and 105.0 one of 0.952, 38 less;
+    /// 99.5 makes 1.0048, 4 more, within the tolerance of class 2 wire, 0.75 % (IEC 60584-1, from memory).
+    #[test]
+    fn a_line_that_no_wire_draws_is_refused_and_one_beyond_its_class_is_cautioned() {
+        let find = |boiling: f64| find(&read(&[0.0], &[boiling]), &Settings::bare());
+        assert!(find(106.0).unwrap_err().to_string().contains("by -45"));
+        assert!(find(105.0).unwrap().notes[0].starts_with("CAUTION"));
+        assert!(!find(99.5).unwrap().notes.iter().any(|note| note.starts_with("CAUTION")));
+    }
+
+    /// By hand: 0.2 and 1 / root of 12 together are 0.351; stretched to 800 by 8.002 and 7.002 that is 3.7.
+    #[test]
+    fn whole_degrees_off_the_screen_say_less_of_the_heat() {
+        let found = find(&read(&[1.0], &[99.0]), &Settings::bare()).unwrap();
+        assert!(
+            found.notes.iter().any(|note| note.contains("good to about 3.7 degrees")),
+            "{:?}",
+            found.notes
+        );
     }
 }
