@@ -57,7 +57,7 @@ pub fn find(fit: &Fit, settings: &Settings) -> Result<Found, Nonsense> {
             format!("{} pulses over {seconds:.0} s: {ppm:.3} ± {sd:.3} ppm that day", fit.count),
             format!("temperature moves a plain crystal: {TEMPERATURE_PPM} ppm are allowed for it"),
         ],
-        edits: vec![number("ppm", ppm), number("sd_ppm", within), Edit::Made("crystal_made")],
+        edits: vec![number("fast_ppm", ppm), number("sd_ppm", within), Edit::Made("crystal_made")],
     })
 }
 

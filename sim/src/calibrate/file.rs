@@ -152,7 +152,7 @@ mod tests {
     fn what_is_written_is_read_by_the_settings_file_s_own_reader() {
         let line = "[course]\nline_left = [45.0, -30.0]\nline_right = [45.0, -29.998]\nlap_length_m = 4000\n";
         let probe = Edit::Probe { number: 2, ice_c: 0.4, boiling_c: 99.0, boils_at_c: 99.6 };
-        let crystal = Edit::Number { table: "crystal", key: "ppm", value: -3.25, decimals: 3 };
+        let crystal = Edit::Number { table: "crystal", key: "fast_ppm", value: -3.25, decimals: 3 };
         let text = changed(line, &[probe, crystal, Edit::Made("crystal_made")], Date(22_416)).unwrap();
         let settings = crate::scenario::parse_settings("invented.toml", &text).unwrap();
         assert_eq!(settings.timebase.crystal.as_ppb(), -3_250);

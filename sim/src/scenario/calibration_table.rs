@@ -20,7 +20,7 @@ pub fn read(reading: &Reading, all: &mut Settings) {
     made.antenna = reading.get("calibration.antenna_made");
     made.thumb = reading.get("calibration.thumb_made");
     made.crystal = reading.get("calibration.crystal_made");
-    reading.set("crystal.ppm", &mut all.timebase.crystal);
+    reading.set("crystal.fast_ppm", &mut all.timebase.crystal);
     for row in reading.rows(PROBES) {
         let number: Option<u8> = reading.get(&format!("{row}.number"));
         let place = number.and_then(|number| usize::from(number).checked_sub(1));

@@ -99,7 +99,7 @@ pub const KEYS: &[Key] = &[
     key("crystal.sd_ppm", number("ppm", "0", "1000"), Is("30"),
         "The error of the board's crystal before any pulse has measured it: one standard deviation. 30 ppm \
          are 9 ms in 300 s."),
-    key("crystal.ppm", number("ppm", "-1000", "1000"), Is("0"),
+    key("crystal.fast_ppm", number("ppm", "-1000", "1000"), Is("0"),
         "By how much the board's clock is fast before any pulse has measured it. `gunline calibrate crystal` \
          measures it against the receiver's pulse."),
     key("thumb.reaction_mean_s", number("s", "0", "10"), Is("0.19"),
@@ -296,7 +296,7 @@ pub const KEYS: &[Key] = &[
     key("calibration.thumb_made", Day, Means("never"),
         "When [thumb] was measured."),
     key("calibration.crystal_made", Day, Means("never"),
-        "When `crystal.ppm` was measured."),
+        "When `crystal.fast_ppm` was measured."),
     key("alerts.quiet_before_zero_s", number("s", "0", "60"), Is("10"),
         "So long before zero, until the start is made, only warnings are shown and heard; cautions and advisories \
          wait. 0 turns the rule off (common practice, no source)."),
