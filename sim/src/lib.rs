@@ -5,7 +5,7 @@
 //! same events down for a board's pins. [`timeline`], [`json`], [`wave`] and [`report`] are made
 //! from the log; [`replay`] plays a journal back into a fresh dash; [`judge`] is an official's
 //! check of one, [`clock_check`] holds a board's clock against a reference; [`fixes`] shows the decoder at work; [`board`]
-//! talks with a real dash, [`bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
+//! talks with a real dash, [`mod@bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
 //! and [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]
