@@ -10,6 +10,7 @@
 //! and [`manual`] what shells and `man` want to know.
 //! [`survey`] turns marks into a course, and [`practice`] lets a person drive.
 //! talks with a real dash, [`bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
+//! talks with a real dash, [`mod@bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
 //! and [`practice`] lets a person drive.
 
 #![forbid(unsafe_code)]

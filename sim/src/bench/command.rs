@@ -14,8 +14,8 @@ use firmware::units::{Instant, Span};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use super::bench::{AHEAD, Bench};
 use super::compare::{Beside, Difference};
+use super::host::{AHEAD, Bench};
 use super::script::Script;
 use super::verdict::Verdict;
 use crate::board::Trouble;

@@ -46,6 +46,8 @@ pub struct Door<SPI: 'static> {
     pub bench: &'static mut Bench,
     /// What the engine had suffered when the board went on the bench.
     suffered: Option<Accounts>,
+    /// An accepted boat was not on the chip yet when the board went on the bench.
+    boat_waited: bool,
     clock: Clock,
 }
 
@@ -70,8 +72,8 @@ impl<SPI: SpiDevice> Door<SPI> {
     ) -> Self {
         store.open(dash.settings());
         let (sounder, boat) = (Sounder::new(), Boat::Kept);
-        let (inputs, zero, is_news, suffered) = (0, None, true, None);
-        Self { dash, store, sounder, inputs, zero, is_news, boat, bench, suffered, clock }
+        let (inputs, zero, is_news, suffered, boat_waited) = (0, None, true, None, false);
+        Self { dash, store, sounder, inputs, zero, is_news, boat, bench, suffered, boat_waited, clock }
     }
 
     /// A fresh dash on other settings takes the old one's place.
@@ -79,6 +81,9 @@ impl<SPI: SpiDevice> Door<SPI> {
         let suffered = if self.bench.is_on() { self.suffered.take() } else { self.dash.accounts().copied() };
         self.bench.end();
         self.put(settings);
+        if core::mem::replace(&mut self.boat_waited, false) {
+            self.boat = Boat::Waits;
+        }
         self.store.open(settings);
         if let Some(accounts) = suffered {
             self.take(at, Input::Suffered(accounts));
@@ -89,6 +94,7 @@ impl<SPI: SpiDevice> Door<SPI> {
     pub fn enter_bench(&mut self, at: Instant, settings: &Settings) {
         if !self.bench.is_on() {
             self.suffered = self.dash.accounts().copied();
+            self.boat_waited = self.boat != Boat::Kept;
         }
         // Its record ends here; the next dash's goes on from it.
         self.store.flush(at);
