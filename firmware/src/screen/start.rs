@@ -82,10 +82,10 @@ fn starter(starter: StarterView) -> (&'static str, Words) {
     }
 }
 
-/// Whole degrees; nothing for what three digits, or four, cannot hold.
+/// Whole degrees; nothing from 2,000 on, for which the page is too narrow: type K ends at 1,372.
 fn whole(egt: MilliCelsius) -> Option<u16> {
     let degrees = mul_div(i64::from(egt.as_milli()), 1, 1_000).max(0);
-    u16::try_from(degrees).ok().filter(|degrees| *degrees < 10_000)
+    u16::try_from(degrees).ok().filter(|degrees| *degrees < 2_000)
 }
 
 /// Seconds and tenths, rounded down: a limit is never said to be farther than it is.

@@ -122,3 +122,23 @@ fn without_an_alert_the_band_is_dark_whatever_waits() {
     let view = View { alerts_waiting: 9, ..running(Phase::Racing, 1) };
     assert_eq!(pixels(&drawn(&view), |y| ALERT.contains(&y)), []);
 }
+
+#[test]
+fn four_digits_of_egt_stay_on_every_target() {
+    let start = firmware::view::StartView {
+        step: StartStep::Lit,
+        in_step: firmware::units::Span::from_secs(3),
+        to_limit: None,
+        starter: firmware::view::StarterView::Free,
+        act: None,
+        demonstration: false,
+    };
+    for milli in [999_400, 1_000_000, 1_372_000, 1_999_500, 9_999_000] {
+        for (width, height) in [(128, 64), (256, 64), (128, 128), (160, 80), (1_000, 700)] {
+            let mut view = View { race: None, start: Some(start), ..running(Phase::Waiting, 0) };
+            view.gauges.egt =
+                firmware::output::Reading::Good(firmware::units::MilliCelsius::from_milli(milli));
+            assert_eq!(Canvas::of(&view, width, height).outside, 0, "{milli} on {width}x{height}");
+        }
+    }
+}
