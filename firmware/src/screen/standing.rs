@@ -89,6 +89,7 @@ mod tests {
             run_in: None,
             resumed: false,
             finding_zero: false,
+            no_course: false,
             offer: None,
             start: None,
             caution: None,
