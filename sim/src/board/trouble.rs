@@ -3,9 +3,11 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use firmware::settings::SETTINGS_VERSION;
 use firmware::talk::PROTOCOL;
 
 use crate::pack::NoSettings;
+use crate::scenario::Mistake;
 
 /// Why something was not done.
 #[derive(Debug, thiserror::Error)]
@@ -46,6 +48,12 @@ gunline board --port PORT ..."
     /// It answers what was not asked.
     #[error("the board answered what was not asked: use programs of the same release")]
     Nonsense,
+    /// Its settings are of another version.
+    #[error(
+        "the board's settings are of version {0}; this program reads version {SETTINGS_VERSION}: use programs of the \
+same release"
+    )]
+    Version(u16),
     /// It said no.
     #[error("{0}")]
     Refused(String),
@@ -121,6 +129,15 @@ impl Trouble {
         match self {
             Self::Settings { why: NoSettings::Wrong(report), .. } => report.render(in_colour),
             trouble => format!("error: {trouble}"),
+        }
+    }
+
+    /// What is wrong with a settings file, one by one; nothing for other trouble.
+    #[must_use]
+    pub fn mistakes(&self) -> &[Mistake] {
+        match self {
+            Self::Settings { why: NoSettings::Wrong(report), .. } => report.mistakes(),
+            _ => &[],
         }
     }
 

@@ -2,9 +2,10 @@
 //!
 //! Ranges are never wider than those of the core, and a test holds them against each other.
 
+use super::super::forms::FORM;
 use super::Otherwise::{Is, Means, Needed, NeededInItsTable};
 use super::Takes::{Bends, Flag, List, Place, Word};
-use super::{Key, Otherwise, Takes, key, number, whole};
+use super::{DIFFERENCE, Key, Otherwise, Takes, key, number, whole};
 
 /// Seconds of a signal or a count.
 const SECONDS: Takes = whole("s", 0, 3_600);
@@ -28,6 +29,8 @@ const DEMONSTRATION: Otherwise = Means("the demonstration table");
 /// Every key, in the order of `docs/settings.md`.
 #[rustfmt::skip]
 pub const KEYS: &[Key] = &[
+    key("form", whole("", FORM, FORM), Is("1"),
+        "The form that the file is written in. A newer one is refused, an older one is read and told."),
     key("course.line_left", Place, Needed("[45.0, -30.0]"),
         "The start line's left end, as seen by a boat that crosses in racing direction."),
     key("course.line_right", Place, Needed("[45.0, -29.998]"),
@@ -159,14 +162,14 @@ pub const KEYS: &[Key] = &[
          the clock runs."),
     key("engine.egt_starting[].allowed_s", ALLOWED, NeededInItsTable("10"),
         "Longer above it than this is an exceedance; 0 is at once."),
-    key("engine.egt_starting_hysteresis_c", number("degrees C", "3", "50"), Is("5"),
+    key("engine.egt_starting_hysteresis_c", number(DIFFERENCE, "3", "50"), Is("5"),
         "How far below a limit EGT must come to count as back inside. 3 degrees are the tolerance of class \
          1 type K wire at 750 degrees (IEC 60584-1)."),
     key("engine.egt_running[].above_c", number("degrees C", "0", "1372"), NeededInItsTable("780"),
         "EGT limits while running, likewise."),
     key("engine.egt_running[].allowed_s", ALLOWED, NeededInItsTable("300"),
         "Longer above it than this is an exceedance; 0 is at once."),
-    key("engine.egt_running_hysteresis_c", number("degrees C", "3", "50"), Is("5"),
+    key("engine.egt_running_hysteresis_c", number(DIFFERENCE, "3", "50"), Is("5"),
         "As above."),
     key("engine.n1[].above_pct", number("%", "0", "150"), NeededInItsTable("102"),
         "N1 limits, likewise."),
@@ -204,7 +207,7 @@ pub const KEYS: &[Key] = &[
     key("engine.start.fuel_inferred_after_s", number("s", "0", "60"), Is("10"),
         "Where no switch tells of fuel, it is taken to be on this long after N1 came to `fuel_from_pct` (common \
          practice, no source)."),
-    key("engine.start.light_off_rise_c", number("degrees C", "10", "300"), Is("50"),
+    key("engine.start.light_off_rise_c", number(DIFFERENCE, "10", "300"), Is("50"),
         "EGT so much above the coolest while cranking is a light-off (common practice, no source)."),
     key("engine.start.light_off_within_s", number("s", "1", "60"), Is("10"),
         "Fuel must light within this time (training text on aborted starts)."),
@@ -258,7 +261,7 @@ pub const KEYS: &[Key] = &[
         "The highest N2 under power."),
     key("engine.watch.mismatch_for_s", number("s", "0.5", "60"), Is("5"),
         "N1 and N2 may stay apart for so long: a propeller that ventilates comes back."),
-    key("engine.watch.split_c", number("degrees C", "5", "300"), Is("40"),
+    key("engine.watch.split_c", number(DIFFERENCE, "5", "300"), Is("40"),
         "Two probes may be apart by this much."),
     key("engine.watch.split_for_s", number("s", "0.5", "60"), Is("5"),
         "And by more for so long."),
@@ -270,7 +273,7 @@ pub const KEYS: &[Key] = &[
         "By more than this in a second no chip on a board gets warmer or colder."),
     key("engine.watch.aged_lag_s", number("s", "0.2", "5"), Is("0.7"),
         "A probe that follows its mate so much later while both rise is slow."),
-    key("engine.watch.aged_low_c", number("degrees C", "5", "300"), Is("25"),
+    key("engine.watch.aged_low_c", number(DIFFERENCE, "5", "300"), Is("25"),
         "A probe that reads so much lower than its mate for a minute while both stand still has drifted, or its \
          mate has."),
     key("engine.bands_c", List { each: &BAND, most: 5 }, Is("[600, 700, 750, 800, 850]"),
@@ -318,7 +321,7 @@ pub const KEYS: &[Key] = &[
         "Time constant of the turbine behind the throttle, as the boat's acceleration shows it."),
     key("run_in.boat.bend_m_s2", number("m/s2", "1", "50"), Is("15.2"),
         "Sideways acceleration that the boat holds in a bend."),
-    key("run_in.boat.coasting_pct_per_m", number("%", "0.01", "5"), Is("0.244"),
+    key("run_in.boat.coasting_pct_per_m", number("%/m", "0.01", "5"), Is("0.244"),
         "The share of its speed that the boat loses in each metre with the throttle closed."),
     key("run_in.boat.pull_sd_pct", number("%", "0", "50"), Is("3"),
         "How well the pull is known: one standard deviation, percent of it."),
