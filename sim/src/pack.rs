@@ -37,7 +37,9 @@ the settings file"
     )]
     Version(u16),
     /// It is packed in another wrapping.
-    #[error("the settings are packed in a way that this program does not know: pack them again from the settings file")]
+    #[error(
+        "the settings are packed in a way that this program does not know: pack them again from the settings file"
+    )]
     Wrapping,
     /// It is packed and whole, and still not in order.
     #[error("the packed settings are refused by the dash: {0:?}")]
@@ -131,7 +133,12 @@ mod tests {
         for version in [SETTINGS_VERSION - 1, SETTINGS_VERSION + 1] {
             let other = Settings { version, ..Settings::bare() };
             let told = unpack(&pack(&other)).unwrap().unwrap_err().to_string();
-            assert!(told.contains(&format!("of version {version}; this program reads version {SETTINGS_VERSION}")), "{told}");
+            assert!(
+                told.contains(&format!(
+                    "of version {version}; this program reads version {SETTINGS_VERSION}"
+                )),
+                "{told}"
+            );
             assert!(told.contains("pack them again from the settings file"), "{told}");
         }
         let mut wrapped = pack(&Settings::bare());

@@ -116,7 +116,7 @@ pub fn pack(words: &PackWords) -> Result<(), Trouble> {
     let Some(file) = &words.settings else { return Ok(()) };
     let settings = settings_of(file).inspect_err(|trouble| {
         if words.json {
-            trouble.mistakes().iter().for_each(|mistake| println!("{}", mistake.json()));
+            println!("{}", trouble.json_lines().join("\n"));
         }
     })?;
     if words.check {

@@ -7,7 +7,6 @@ use firmware::settings::SETTINGS_VERSION;
 use firmware::talk::PROTOCOL;
 
 use crate::pack::NoSettings;
-use crate::scenario::Mistake;
 
 /// Why something was not done.
 #[derive(Debug, thiserror::Error)]
@@ -132,12 +131,14 @@ impl Trouble {
         }
     }
 
-    /// What is wrong with a settings file, one by one; nothing for other trouble.
+    /// As JSON objects: what is wrong with a settings file one by one, other trouble as a whole.
     #[must_use]
-    pub fn mistakes(&self) -> &[Mistake] {
+    pub fn json_lines(&self) -> Vec<String> {
         match self {
-            Self::Settings { why: NoSettings::Wrong(report), .. } => report.mistakes(),
-            _ => &[],
+            Self::Settings { why: NoSettings::Wrong(report), .. } => {
+                report.mistakes().iter().map(|mistake| mistake.json().to_string()).collect()
+            }
+            trouble => vec![serde_json::json!({ "what": trouble.to_string() }).to_string()],
         }
     }
 

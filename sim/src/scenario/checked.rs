@@ -200,7 +200,9 @@ fn degrees(parsed: Parsed<'_, '_>, letters: [char; 2], takes: &Takes) -> Result<
     let Some(text) = parsed.get_ref().as_str() else { return number(parsed, "", takes) };
     degrees::parse(text, letters).ok_or_else(|| {
         let [first, second] = letters;
-        let right = format!("write degrees as a number, or like \"45°12'34.5\\\"{first}\": {first} or {second} behind");
+        let right = format!(
+            "write degrees as a number, or like \"45°12'34.5\\\"{first}\": {first} or {second} behind"
+        );
         wrong(parsed, format!("has \"{text}\", which is no such degrees"), right)
     })
 }

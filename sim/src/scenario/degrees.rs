@@ -60,7 +60,8 @@ mod tests {
     #[test]
     fn degrees_minutes_and_seconds_become_degrees() {
         let nano = |text: &str| parse(text, LATITUDE).map(|degrees| degrees.in_units(9));
-        for text in ["45°12'34.5\"N", "45° 12' 34.5\" N", "45 12 34.5 N", "45°12′34.5″N", "45°12.575'N"] {
+        for text in ["45°12'34.5\"N", "45° 12' 34.5\" N", "45 12 34.5 N", "45°12′34.5″N", "45°12.575'N"]
+        {
             assert_eq!(nano(text), Some(45_209_583_333), "{text}");
         }
         assert_eq!(nano("45°12'34.5\"S"), Some(-45_209_583_333));
@@ -72,8 +73,22 @@ mod tests {
     #[test]
     fn what_no_chart_writes_is_not_read() {
         for text in [
-            "", "N", "45", "45°12'34.5\"", "45°12'34.5\"E", "45°60'N", "45°12'60\"N", "45.5°12'N", "-45°N",
-            "45°12.5'30\"N", "1234°N", "45°012'N", "45'N", "45°12\"N", "45 12 34 5 N", "45.N",
+            "",
+            "N",
+            "45",
+            "45°12'34.5\"",
+            "45°12'34.5\"E",
+            "45°60'N",
+            "45°12'60\"N",
+            "45.5°12'N",
+            "-45°N",
+            "45°12.5'30\"N",
+            "1234°N",
+            "45°012'N",
+            "45'N",
+            "45°12\"N",
+            "45 12 34 5 N",
+            "45.N",
         ] {
             assert_eq!(parse(text, LATITUDE), None, "{text}");
         }

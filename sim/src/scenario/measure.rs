@@ -174,7 +174,6 @@ pub fn units_for(key_unit: &str) -> Vec<&'static str> {
 #[must_use]
 pub fn pattern(key_unit: &str) -> Option<String> {
     let names = names_for(of_key(key_unit)?);
-    let names: Vec<_> = names.iter().map(|name| name.replace('/', "\\/")).collect();
     Some(format!("^[+-]?[0-9]{{1,{DIGITS}}}(\\.[0-9]{{1,{DIGITS}}})? *({})$", names.join("|")))
 }
 

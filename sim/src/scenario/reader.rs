@@ -98,9 +98,12 @@ impl Reading {
     /// A file of a newer form is refused whole, and so is one of a form that never was.
     fn knows_form(&mut self, table: &DeTable<'_>) -> bool {
         let Some(key) = self.keys.iter().find(|key| key.path == "form") else { return true };
-        let Some((name, value)) = table.iter().find(|(name, _)| name.get_ref() == "form") else { return true };
+        let Some((name, value)) = table.iter().find(|(name, _)| name.get_ref() == "form") else {
+            return true;
+        };
         let oldest = self.renamed.iter().map(|key| key.until).min().unwrap_or(FORM).min(FORM);
-        let form = value.get_ref().as_integer().and_then(|form| form.as_str().parse().ok());
+        let number = number_text(value.get_ref()).and_then(Decimal::parse).filter(|form| form.is_whole());
+        let form = number.map(|form| form.in_units(0));
         self.written.insert("form".to_owned(), value.span());
         let (what, right) = match form {
             Some(form) if (oldest..=FORM).contains(&form) => {
@@ -124,12 +127,9 @@ impl Reading {
     fn renamed(&mut self, general: &str, name: &Spanned<Cow<'_, str>>, value: &Spanned<DeValue<'_>>) -> bool {
         let Some(old) = self.renamed.iter().find(|old| old.was == general) else { return false };
         let Some(key) = self.keys.iter().find(|key| key.path == old.is) else { return false };
-        let number = match value.get_ref() {
-            DeValue::Integer(number) => Some(number.as_str()),
-            DeValue::Float(number) => Some(number.as_str()),
-            _ => None,
-        };
-        let measure = number.filter(|_| !old.unit.is_empty()).map(|number| format!("{number} {}", old.unit));
+        let measure = number_text(value.get_ref())
+            .filter(|_| !old.unit.is_empty())
+            .map(|number| format!("{number} {}", old.unit));
         let written = measure.as_ref().map_or_else(
             || self.source.text.get(value.span()).unwrap_or_default().to_owned(),
             |text| format!("\"{text}\""),
@@ -137,7 +137,8 @@ impl Reading {
         let right = format!("write in [{}]: {} = {written}", key.table(), key.name());
         let at = name.span();
         if self.form > old.until {
-            let what = format!("`{}` was called so until form {}: it is `{}` now", old.was, old.until, old.is);
+            let what =
+                format!("`{}` was called so until form {}: it is `{}` now", old.was, old.until, old.is);
             self.meant.push(old.is.to_owned());
             self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key(old.was));
         } else if self.has(old.is) {
@@ -265,7 +266,10 @@ impl Reading {
     }
 
     fn check(&mut self, key: &Key, path: &str, value: &Spanned<DeValue<'_>>) {
-        self.written.insert(path.to_owned(), value.span());
+        if self.written.insert(path.to_owned(), value.span()).is_some() {
+            let what = format!("`{}` stands here too, under its old name", shown(path));
+            self.blame(path, what, "take out the old one");
+        }
         match checked::value(&key.takes, value) {
             Ok(checked) => {
                 self.values.insert(path.to_owned(), checked);
@@ -415,6 +419,15 @@ impl Reading {
         };
         let lines: String = self.keys.iter().filter_map(line).collect();
         self.blame(table, format!("the table [{table}] is missing"), format!("write\n[{table}]{lines}"));
+    }
+}
+
+/// A number as it is written.
+fn number_text<'a>(value: &'a DeValue<'_>) -> Option<&'a str> {
+    match value {
+        DeValue::Integer(number) => Some(number.as_str()),
+        DeValue::Float(number) => Some(number.as_str()),
+        _ => None,
     }
 }
 

@@ -129,10 +129,12 @@ fn taken(takes: &Takes) -> Map<String, Value> {
 }
 
 /// UTC from 1980 to 2079, as RFC 3339 writes it with a Z.
-const MOMENT: &str = "^(19[89][0-9]|20[0-7][0-9])-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\\.[0-9]+)?)?Z$";
+const MOMENT: &str =
+    "^(19[89][0-9]|20[0-7][0-9])-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\\.[0-9]+)?)?Z$";
 
 /// `[-]M:SS.mmm`, up to a day.
-const RACE_TIME: &str = "^-?0*(([0-9]{1,3}|1[0-3][0-9]{2}|14[0-3][0-9]):[0-5][0-9](\\.[0-9]{1,6})?|1440:00(\\.0{1,6})?)$";
+const RACE_TIME: &str =
+    "^-?0*(([0-9]{1,3}|1[0-3][0-9]{2}|14[0-3][0-9]):[0-5][0-9](\\.[0-9]{1,6})?|1440:00(\\.0{1,6})?)$";
 
 fn numbers(kind: &str, from: Option<Value>, to: Option<Value>, unit: &str) -> Value {
     let number = json!({ "type": kind, "minimum": from, "maximum": to });

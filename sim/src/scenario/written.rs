@@ -51,7 +51,8 @@ fn write_table(text: &mut String, table: &str, values: &BTreeMap<String, Value>)
         return write_keys(text, table, table, values, true);
     };
     let rows = (0..).map(|row| format!("{array}[{row}]"));
-    let rows: Vec<_> = rows.take_while(|row| values.keys().any(|path| path.starts_with(row.as_str()))).collect();
+    let rows: Vec<_> =
+        rows.take_while(|row| values.keys().any(|path| path.starts_with(row.as_str()))).collect();
     if rows.is_empty() {
         let _ = writeln!(text, "\n#[[{array}]]");
         write_keys(text, table, table, values, true);
@@ -63,7 +64,13 @@ fn write_table(text: &mut String, table: &str, values: &BTreeMap<String, Value>)
 }
 
 /// The keys of a table, their values under a path of their own, with their words.
-fn write_keys(text: &mut String, table: &str, path: &str, values: &BTreeMap<String, Value>, with_words: bool) {
+fn write_keys(
+    text: &mut String,
+    table: &str,
+    path: &str,
+    values: &BTreeMap<String, Value>,
+    with_words: bool,
+) {
     for key in KEYS.iter().filter(|key| key.table() == table) {
         if with_words {
             comment(text, key);
