@@ -333,18 +333,24 @@ impl Reading {
     /// What to write instead of an unknown word.
     fn instead(&mut self, table: &str, word: &str, is_table: bool) -> String {
         let siblings = self.names_in(&without_indices(table), is_table);
+        let elsewhere = self.keys.iter().find(|key| !is_table && key.name() == word).map(Key::table);
         if let Some(near) = did_you_mean(word, &siblings) {
             let path = joined(table, near);
-            let right =
-                if is_table { format!("did you mean [{path}]?") } else { format!("did you mean `{near}`?") };
+            let right = match (is_table, elsewhere) {
+                (true, _) => format!("did you mean [{path}]?"),
+                (false, Some(table)) if !table.is_empty() => {
+                    let table = table.trim_end_matches("[]");
+                    format!("it belongs in [{table}]; or did you mean `{near}`?")
+                }
+                (false, _) => format!("did you mean `{near}`?"),
+            };
             self.meant.push(path);
             return right;
         }
         if self.is_table(word) {
             return format!("[{word}] is a table: write [{word}] on a line of its own, and its keys below");
         }
-        let elsewhere = self.keys.iter().find(|key| !is_table && key.name() == word);
-        match (elsewhere.map(Key::table), is_table) {
+        match (elsewhere, is_table) {
             (Some(""), _) => "it belongs at the top of the file, before any table".to_owned(),
             (Some(table), _) => format!("it belongs in [{}]", table.trim_end_matches("[]")),
             (None, _) if siblings.is_empty() => "take it out".to_owned(),

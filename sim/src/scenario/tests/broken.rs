@@ -142,9 +142,18 @@ fn without_needed(key: &Key, all: &mut Vec<Broken>) {
 
 /// Keys that others hang on: without them, or with another value, a second thing is wrong.
 fn brings_a_second(key: &str) -> bool {
-    ["early_time_s", "demonstration", "speeds_m_s", "pulls_m_s2", "cut_", "turns", "bends"]
-        .iter()
-        .any(|part| key.contains(part))
+    [
+        "early_time_s",
+        "demonstration",
+        "speeds_m_s",
+        "n2_overspeed_pct",
+        "pulls_m_s2",
+        "cut_",
+        "turns",
+        "bends",
+    ]
+    .iter()
+    .any(|part| key.contains(part))
 }
 
 #[test]

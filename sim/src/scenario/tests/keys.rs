@@ -115,6 +115,44 @@ fn a_key_ends_with_its_unit() {
     }
 }
 
+/// Who reads a default must know what it is worth.
+#[test]
+fn every_default_figure_of_a_settings_file_says_where_it_comes_from() {
+    let marks = [
+        "no source",
+        "from memory",
+        "handbook",
+        "notice",
+        "yearbook",
+        "IEC",
+        "manual",
+        "texts",
+        "notes",
+        "nameplate",
+        "training",
+        "flash cards",
+        "invented",
+        "demonstration",
+        "As above",
+        "Half the difference",
+        "Measure it",
+        "Measured switches",
+    ];
+    // Said once for several keys: "like the three below", "like all of `watch`"; and what stands in nobody's way.
+    let elsewhere = ["rules.floor.", "engine.watch.", "engine.start.starter_"];
+    for key in settings_keys::KEYS {
+        let (Otherwise::Is(_), Takes::Number { .. } | Takes::Whole { .. } | Takes::List { .. }) =
+            (key.otherwise, key.takes)
+        else {
+            continue;
+        };
+        let is_said = marks.iter().any(|mark| key.why.contains(mark))
+            || elsewhere.iter().any(|table| key.path.starts_with(table))
+            || matches!(key.path, "form" | "run_in.lane" | "gun.contact_delay_s");
+        assert!(is_said, "{}", key.path);
+    }
+}
+
 /// The defaults that the table states are the core's: a file that writes them all out changes nothing.
 #[test]
 fn the_stated_defaults_of_a_settings_file_are_those_of_the_core() {
