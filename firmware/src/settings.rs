@@ -213,6 +213,12 @@ impl Settings {
         let (settings, rest) = postcard::take_from_bytes::<Self>(bytes).ok()?;
         (rest.is_empty() && settings.version == SETTINGS_VERSION).then_some(settings)
     }
+
+    /// The version that encoded settings say they are of: it stands first in every version.
+    #[must_use]
+    pub fn version_of(bytes: &[u8]) -> Option<u16> {
+        postcard::take_from_bytes(bytes).ok().map(|(version, _)| version)
+    }
 }
 
 fn default_gun() -> GunSettings {
@@ -315,7 +321,10 @@ mod tests {
         let old = Settings { version: SETTINGS_VERSION + 1, ..Settings::bare() };
         assert_eq!(old.check(), Err(SettingsFault::Version(SETTINGS_VERSION + 1)));
         let mut buffer = [0; Settings::ENCODED_MAX];
-        assert_eq!(Settings::decode(old.encode(&mut buffer)), None);
+        let bytes = old.encode(&mut buffer);
+        assert_eq!(Settings::decode(bytes), None);
+        assert_eq!(Settings::version_of(bytes), Some(SETTINGS_VERSION + 1));
+        assert_eq!(Settings::version_of(&[]), None);
     }
 
     #[test]

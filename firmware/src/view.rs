@@ -51,6 +51,8 @@ pub struct View {
     pub resumed: bool,
     /// True while a zero of before a restart waits for UTC to be found again.
     pub finding_zero: bool,
+    /// True when the dash knows no course: it is a clock and an engine watch.
+    pub no_course: bool,
     /// What hot laps have taught, for the driver to accept; never beside an alert.
     pub offer: Option<Offer>,
     /// The engine's start, while one is going on.

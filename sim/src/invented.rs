@@ -329,6 +329,7 @@ fn view(t: f64, phase: Phase, speed: f64, engine: Option<EngineState>) -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        no_course: false,
         offer: None,
         start: None,
         caution: None,

@@ -8,12 +8,15 @@
 
 use std::path::Path;
 
-use firmware::settings::{Settings, SettingsFault};
+use firmware::settings::{SETTINGS_VERSION, Settings, SettingsFault};
 
-use crate::scenario::{self, Report};
+use crate::scenario::{self, Mistake, Report};
 
-/// The first line of a packed file; its number is the form's version.
+/// The first line of a packed file; its number is the wrapping's version.
 const TITLE: &[u8] = b"gunline settings 1\n";
+
+/// What every packed file begins with, whatever its wrapping.
+const BEGINNING: &[u8] = b"gunline settings ";
 
 /// CRC-32/ISO-HDLC of the catalogue of parametrised CRC algorithms.
 const CRC: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
@@ -27,9 +30,17 @@ pub enum NoSettings {
     /// It is packed, but not as it was written.
     #[error("the packed settings are damaged: pack them again")]
     Damaged,
-    /// It is packed for another release.
-    #[error("the packed settings are of another release: pack them again")]
-    Release,
+    /// It is packed and whole, but of another version.
+    #[error(
+        "the packed settings are of version {0}; this program reads version {SETTINGS_VERSION}: pack them again from \
+the settings file"
+    )]
+    Version(u16),
+    /// It is packed in another wrapping.
+    #[error(
+        "the settings are packed in a way that this program does not know: pack them again from the settings file"
+    )]
+    Wrapping,
     /// It is packed and whole, and still not in order.
     #[error("the packed settings are refused by the dash: {0:?}")]
     Refused(SettingsFault),
@@ -51,9 +62,15 @@ pub fn pack(settings: &Settings) -> Vec<u8> {
 /// # Errors
 /// Why a packed file's settings cannot be had.
 pub fn unpack(bytes: &[u8]) -> Option<Result<Settings, NoSettings>> {
-    bytes.starts_with(TITLE).then(|| {
+    bytes.starts_with(BEGINNING).then(|| {
+        if !bytes.starts_with(TITLE) {
+            return Err(NoSettings::Wrapping);
+        }
         let content = content(bytes).ok_or(NoSettings::Damaged)?;
-        let settings = Settings::decode(content).ok_or(NoSettings::Release)?;
+        let settings = Settings::decode(content).ok_or(match Settings::version_of(content) {
+            Some(version) if version != SETTINGS_VERSION => NoSettings::Version(version),
+            _ => NoSettings::Damaged,
+        })?;
         settings.check().map_err(NoSettings::Refused)?;
         Ok(settings)
     })
@@ -67,13 +84,17 @@ fn content(bytes: &[u8]) -> Option<&[u8]> {
     (is_whole && u32::from_le_bytes(*sum) == CRC.checksum(summed)).then_some(content)
 }
 
-/// Reads settings from a file of either kind: packed, or the text of a settings file.
+/// Reads settings from a file of either kind: packed, or the text of a settings file. With them comes what was read
+/// as something newer.
 ///
 /// # Errors
 /// Why they cannot be had.
-pub fn read(path: &Path) -> Result<Settings, NoSettings> {
+pub fn read(path: &Path) -> Result<(Settings, Vec<Mistake>), NoSettings> {
     let packed = scenario::disk(path).ok().and_then(|bytes| unpack(&bytes));
-    packed.unwrap_or_else(|| scenario::load_settings(path).map_err(NoSettings::Wrong))
+    match packed {
+        Some(settings) => settings.map(|settings| (settings, Vec::new())),
+        None => scenario::load_settings_noting(path).map_err(NoSettings::Wrong),
+    }
 }
 
 #[cfg(test)]
@@ -104,6 +125,25 @@ mod tests {
             assert!(matches!(unpack(&damaged), Some(Err(NoSettings::Damaged))), "byte {at}");
             assert!(matches!(unpack(&packed[..at]), Some(Err(NoSettings::Damaged))), "cut at {at}");
         }
+    }
+
+    /// The words that an owner reads who kept a packed file from an older program.
+    #[test]
+    fn settings_of_another_version_say_which_they_are_and_what_to_do() {
+        for version in [SETTINGS_VERSION - 1, SETTINGS_VERSION + 1] {
+            let other = Settings { version, ..Settings::bare() };
+            let told = unpack(&pack(&other)).unwrap().unwrap_err().to_string();
+            assert!(
+                told.contains(&format!(
+                    "of version {version}; this program reads version {SETTINGS_VERSION}"
+                )),
+                "{told}"
+            );
+            assert!(told.contains("pack them again from the settings file"), "{told}");
+        }
+        let mut wrapped = pack(&Settings::bare());
+        wrapped[BEGINNING.len()] = b'2';
+        assert!(matches!(unpack(&wrapped), Some(Err(NoSettings::Wrapping))));
     }
 
     #[test]

@@ -37,6 +37,7 @@ impl Dash {
             run_in: self.run_in_view(at, fresh.is_some()),
             resumed: self.resumed,
             finding_zero: self.waiting_zero.is_some(),
+            no_course: self.watch.is_none(),
             offer: self.offer(at),
             start: self.engine.start_view(at),
             caution: self.alerts.caution(),

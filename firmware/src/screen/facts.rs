@@ -46,7 +46,7 @@ where
 
 fn facts(view: &View, units: Units) -> Facts {
     match (view.phase, view.call, view.last_lap) {
-        (Phase::Waiting, ..) => waiting(view.finding_zero),
+        (Phase::Waiting, ..) => waiting(view.finding_zero, view.no_course),
         (Phase::Finished, Some(call), _) | (Phase::Racing, Some(call), None) => verdict(call),
         (Phase::Racing | Phase::Finished, _, Some(last)) => lap(last, units),
         _ => speed(view.speed, beside_speed(view.zero_moved, view.resumed), units),
@@ -54,9 +54,14 @@ fn facts(view: &View, units: Units) -> Facts {
 }
 
 /// For a first signal; or, after a cut, for UTC to tell where zero was.
-fn waiting(finding_zero: bool) -> Facts {
-    let what = if finding_zero { "ZERO WAITS FOR UTC" } else { "WAITS FOR FIRST GUN" };
-    Facts { left: [large(what), none()], right: [none(), none()], inverted: false }
+/// Without a course the dash is a clock and an engine watch, and says so.
+fn waiting(finding_zero: bool, no_course: bool) -> Facts {
+    let (what, right) = match (finding_zero, no_course) {
+        (true, _) => ("ZERO WAITS FOR UTC", none()),
+        (false, true) => ("NO COURSE", small("CLOCK ONLY")),
+        (false, false) => ("WAITS FOR FIRST GUN", none()),
+    };
+    Facts { left: [large(what), none()], right: [right, none()], inverted: no_course && !finding_zero }
 }
 
 /// When zero has just moved, by how much; else whether it came through a restart.
@@ -151,7 +156,9 @@ mod tests {
 
     #[test]
     fn the_longest_facts_fit_128_pixels() {
-        assert!([true, false].into_iter().all(|finding_zero| fits(&waiting(finding_zero))));
+        for finding_zero in [true, false] {
+            assert!([true, false].into_iter().all(|no_course| fits(&waiting(finding_zero, no_course))));
+        }
         let (margin, sigma) = (Span::from_millis(-99_990), Span::MAX);
         for call in [Call::Early, Call::Legal, Call::TooClose] {
             assert!(fits(&verdict(CallView { call, margin, sigma })), "{call:?}");

@@ -131,6 +131,7 @@ fn settings(from: SettingsFrom) -> Item {
         SettingsFrom::Chip => ("OK", false),
         SettingsFrom::Defaults => ("NONE", true),
         SettingsFrom::DefaultsForDamage => ("BAD", true),
+        SettingsFrom::DefaultsForVersion => ("OLD", true),
     };
     Item { label: "SETTINGS", value: words(format_args!("{value}")), is_wrong }
 }

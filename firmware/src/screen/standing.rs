@@ -90,6 +90,7 @@ mod tests {
             run_in: None,
             resumed: false,
             finding_zero: false,
+            no_course: false,
             offer: None,
             start: None,
             caution: None,

@@ -238,8 +238,10 @@ pub enum SettingsFrom {
     Chip,
     /// None were ever kept: the defaults are in force, without a course.
     Defaults,
-    /// What the chip holds is damaged or of another version: the defaults are in force.
+    /// What the chip holds is damaged: the defaults are in force.
     DefaultsForDamage,
+    /// What the chip holds is whole, but of another version: the defaults are in force.
+    DefaultsForVersion,
 }
 
 /// What a board knows of its parts.

@@ -62,6 +62,12 @@ fn a_board_at_the_dock_with_all_well() {
 }
 
 #[test]
+fn a_board_whose_settings_are_of_another_version_says_so() {
+    let standing = Standing { settings: SettingsFrom::DefaultsForVersion, ..well() };
+    assert_picture("self-test-old", &Canvas::from(&frame(&standing, [None, None])));
+}
+
+#[test]
 fn a_board_with_everything_wrong() {
     // The same page: an open circuit is bits 16 and 0.
     let readings = [Some(ProbeReading::Max31855(0x0001_1901)), Some(ProbeReading::NoAnswer)];

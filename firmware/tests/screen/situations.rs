@@ -152,6 +152,11 @@ fn the_dash_was_restarted_and_zero_cannot_be_found_until_utc_is_known() {
 }
 
 #[test]
+fn without_a_course_the_dash_says_that_it_is_a_clock_alone() {
+    shows("no-course", View { no_course: true, ..waiting() });
+}
+
+#[test]
 fn inside_the_window_the_last_tenth_stays_until_zero_has_come() {
     let just_before = Some(Span::from_micros(-1));
     shows("window", View { race: just_before, tie: Tie::Holdover, ..running(Phase::Window, 0) });

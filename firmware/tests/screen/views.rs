@@ -34,6 +34,7 @@ pub fn waiting() -> View {
         run_in: None,
         resumed: false,
         finding_zero: false,
+        no_course: false,
         offer: None,
         start: None,
         caution: None,
@@ -93,7 +94,7 @@ pub fn any_view() -> impl Strategy<Value = View> {
         any_gauges(),
         proptest::option::of(any_alert()),
         any::<u8>(),
-        any::<(bool, bool, bool)>(),
+        any::<(bool, bool, bool, bool)>(),
         proptest::option::of(any_run_in()),
         (proptest::option::of(any_ahead()), any_trust(), proptest::option::of(any_start())),
     );
@@ -105,7 +106,7 @@ pub fn any_view() -> impl Strategy<Value = View> {
             gauges,
             alert,
             alerts_waiting,
-            (demo_limits, resumed, finding_zero),
+            (demo_limits, resumed, finding_zero, no_course),
             run_in,
             watched,
         ) = rest;
@@ -128,6 +129,7 @@ pub fn any_view() -> impl Strategy<Value = View> {
             run_in,
             resumed,
             finding_zero,
+            no_course,
             offer: None,
             start,
             caution: alert,

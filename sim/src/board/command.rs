@@ -3,12 +3,13 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use clap::{Args, Subcommand};
+use clap::{Args, Subcommand, ValueEnum};
 use firmware::gnss::calendar::{from_rfc3339, rfc3339};
-use firmware::settings::Settings;
+use firmware::settings::{SETTINGS_VERSION, Settings};
 use firmware::talk::{Answer, Request, Scheduled};
 use firmware::units::{Span, Utc};
 
@@ -16,8 +17,10 @@ use super::conversation::{Patience, Reach, Unanswered};
 use super::port::{self, Place};
 use super::said::Said;
 use super::{Trouble, asked, journal, words};
+use crate::outlet::to_stdout;
 use crate::pack;
 use crate::report::settings::rows;
+use crate::scenario::{heat_schema, settings_schema, settings_text};
 
 /// The words after `gunline board`.
 #[derive(Args, Debug)]
@@ -54,6 +57,9 @@ enum Verb {
         /// Writes them as `gunline pack` does, too.
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
+        /// Writes them as a settings file, too, with what each key is for. No file is overwritten.
+        #[arg(long, value_name = "FILE")]
+        toml: Option<PathBuf>,
     },
     /// Fetches what the board has recorded, for `gunline judge`.
     Journal {
@@ -103,10 +109,29 @@ enum Verb {
 #[derive(Args, Debug)]
 pub struct PackWords {
     /// The settings file.
-    settings: PathBuf,
+    #[arg(required_unless_present = "schema")]
+    settings: Option<PathBuf>,
     /// Where to write it; without this, beside the settings file and named `.packed`.
     #[arg(short, long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Checks, and writes nothing.
+    #[arg(long, conflicts_with = "out")]
+    check: bool,
+    /// What is wrong as JSON objects on standard output, one a line.
+    #[arg(long)]
+    json: bool,
+    /// Prints the JSON Schema of settings files or of heat files, for editors, and does nothing else.
+    #[arg(long, value_name = "KIND", conflicts_with_all = ["settings", "out", "check", "json"])]
+    schema: Option<Kind>,
+}
+
+/// Files that have a schema.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Kind {
+    /// What the dash must be told.
+    Settings,
+    /// What truly happens, for the simulator.
+    Heat,
 }
 
 fn utc(text: &str) -> Result<Utc, String> {
@@ -118,8 +143,29 @@ fn utc(text: &str) -> Result<Utc, String> {
 /// # Errors
 /// [`Trouble`].
 pub fn pack(words: &PackWords) -> Result<(), Trouble> {
-    let out = words.out.clone().unwrap_or_else(|| words.settings.with_extension("packed"));
-    write_packed(&settings_of(&words.settings)?, &out)
+    if let Some(kind) = words.schema {
+        return print_schema(kind);
+    }
+    let Some(file) = &words.settings else { return Ok(()) };
+    let settings = settings_of(file).inspect_err(|trouble| {
+        if words.json {
+            println!("{}", trouble.json_lines().join("\n"));
+        }
+    })?;
+    if words.check {
+        eprintln!("{}: nothing is wrong", file.display());
+        return Ok(());
+    }
+    let out = words.out.clone().unwrap_or_else(|| file.with_extension("packed"));
+    write_packed(&settings, &out)
+}
+
+fn print_schema(kind: Kind) -> Result<(), Trouble> {
+    let schema = match kind {
+        Kind::Settings => settings_schema(),
+        Kind::Heat => heat_schema(),
+    };
+    to_stdout(|out| writeln!(out, "{schema:#}")).map_err(|(_, says)| Trouble::Broken(says))
 }
 
 /// Does what the words after `gunline board` say.
@@ -134,7 +180,7 @@ pub fn board(words: &BoardWords) -> Result<(), Trouble> {
         Verb::Find => find(),
         Verb::Show => show(&reach),
         Verb::Settings { file } => send_settings(&reach, file),
-        Verb::SettingsRead { out } => read_settings(&reach, out.as_deref()),
+        Verb::SettingsRead { out, toml } => read_settings(&reach, out.as_deref(), toml.as_deref()),
         Verb::Journal { out, from } => fetch_journal(&reach, out, *from),
         Verb::Schedule { zero } => schedule(&reach, *zero),
         Verb::Utc { clock_sd_ms } => asked::utc(&reach, Span::from_millis((*clock_sd_ms).into())),
@@ -194,15 +240,21 @@ fn send_settings(reach: &Reach, file: &Path) -> Result<Said, Trouble> {
     Ok(Said::done())
 }
 
-fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<Said, Trouble> {
+fn read_settings(reach: &Reach, out: Option<&Path>, toml: Option<&Path>) -> Result<Said, Trouble> {
     let (mut board, _) = reach.connect()?;
     let (from, settings) = board.ask(&Request::ReadSettings, |answer| match answer {
         Answer::Settings { from, bytes } => {
-            Settings::decode(bytes).map(|all| (from, all)).ok_or(Trouble::Nonsense)
+            Settings::decode(bytes).map(|all| (from, all)).ok_or(match Settings::version_of(bytes) {
+                Some(version) if version != SETTINGS_VERSION => Trouble::Version(version),
+                _ => Trouble::Nonsense,
+            })
         }
         other => Err(words::unexpected(&other)),
     })?;
     eprintln!("settings {}", words::from(from));
+    if let Some(toml) = toml {
+        write_toml(&settings, toml)?;
+    }
     if let Some(out) = out {
         write_packed(&settings, out)?;
     }
@@ -210,6 +262,20 @@ fn read_settings(reach: &Reach, out: Option<&Path>) -> Result<Said, Trouble> {
     let text = rows.iter().map(|(name, value)| format!("{name:<42}{value}\n")).collect();
     let values: BTreeMap<_, _> = rows.into_iter().collect();
     Ok(Said::new(text, &(BTreeMap::from([("from", from)]), values)))
+}
+
+/// An owner's file with his own comments is worth more than what the board holds: it is never overwritten.
+fn write_toml(settings: &Settings, path: &Path) -> Result<(), Trouble> {
+    let text = settings_text(settings).ok_or_else(|| {
+        Trouble::Refused("no settings file can say these settings: they did not come from one".to_owned())
+    })?;
+    let file = fs::File::create_new(path).map_err(|why| match why.kind() {
+        io::ErrorKind::AlreadyExists => Trouble::InTheWay(path.to_owned()),
+        _ => Trouble::file(path)(why),
+    });
+    file?.write_all(text.as_bytes()).map_err(Trouble::file(path))?;
+    eprintln!("settings file: {}", path.display());
+    Ok(())
 }
 
 fn fetch_journal(reach: &Reach, out: &Path, from: Option<u64>) -> Result<Said, Trouble> {
@@ -241,7 +307,11 @@ fn schedule(reach: &Reach, zero: Utc) -> Result<Said, Trouble> {
 }
 
 fn settings_of(file: &Path) -> Result<Settings, Trouble> {
-    pack::read(file).map_err(|why| Trouble::Settings { path: file.to_owned(), why })
+    let (settings, notes) =
+        pack::read(file).map_err(|why| Trouble::Settings { path: file.to_owned(), why })?;
+    let in_colour = io::stderr().is_terminal();
+    notes.iter().for_each(|note| eprintln!("{}", note.render_note(in_colour)));
+    Ok(settings)
 }
 
 fn write_packed(settings: &Settings, out: &Path) -> Result<(), Trouble> {

@@ -3,6 +3,7 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use firmware::settings::SETTINGS_VERSION;
 use firmware::talk::PROTOCOL;
 
 use crate::pack::NoSettings;
@@ -54,6 +55,12 @@ gunline board --port PORT ..."
     /// It answers what was not asked.
     #[error("the board answered what was not asked: use programs of the same release")]
     Nonsense,
+    /// Its settings are of another version.
+    #[error(
+        "the board's settings are of version {0}; this program reads version {SETTINGS_VERSION}: use programs of the \
+same release"
+    )]
+    Version(u16),
     /// It said no.
     #[error("{0}")]
     Refused(String),
@@ -129,6 +136,17 @@ impl Trouble {
         match self {
             Self::Settings { why: NoSettings::Wrong(report), .. } => report.render(in_colour),
             trouble => format!("error: {trouble}"),
+        }
+    }
+
+    /// As JSON objects: what is wrong with a settings file one by one, other trouble as a whole.
+    #[must_use]
+    pub fn json_lines(&self) -> Vec<String> {
+        match self {
+            Self::Settings { why: NoSettings::Wrong(report), .. } => {
+                report.mistakes().iter().map(|mistake| mistake.json().to_string()).collect()
+            }
+            trouble => vec![serde_json::json!({ "what": trouble.to_string() }).to_string()],
         }
     }
 

@@ -42,6 +42,9 @@ pub fn from(from: SettingsFrom) -> &'static str {
         SettingsFrom::Chip => "from its chip",
         SettingsFrom::Defaults => "defaults, without a course: none were ever sent",
         SettingsFrom::DefaultsForDamage => "DEFAULTS: what its chip holds is damaged; send them again",
+        SettingsFrom::DefaultsForVersion => {
+            "DEFAULTS: what its chip holds is whole, but of another version; send them again from the settings file"
+        }
     }
 }
 

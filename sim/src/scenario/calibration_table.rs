@@ -3,24 +3,21 @@
 //! `gunline calibrate` writes it; a person may, too. Knows the keys, the reader and the core's settings. Checked values
 //! in, settings out.
 
-use firmware::calibration::{Date, TwoPoint};
+use firmware::calibration::{Calibrations, Date, TwoPoint};
 use firmware::engine::PROBES_MAX;
 use firmware::settings::Settings;
 use firmware::units::MilliCelsius;
 
+use super::fields::{Fields, Writing};
 use super::reader::Reading;
+use super::value::IntoValue;
 
 /// Its rows, one for each thermocouple.
 const PROBES: &str = "calibration.probe";
 
 /// Puts the file's figures into the settings.
 pub fn read(reading: &Reading, all: &mut Settings) {
-    let made = &mut all.calibrations;
-    made.tach = reading.get("calibration.tach_made");
-    made.antenna = reading.get("calibration.antenna_made");
-    made.thumb = reading.get("calibration.thumb_made");
-    made.crystal = reading.get("calibration.crystal_made");
-    reading.set("crystal.fast_ppm", &mut all.timebase.crystal);
+    days(reading, &mut all.calibrations);
     for row in reading.rows(PROBES) {
         let number: Option<u8> = reading.get(&format!("{row}.number"));
         let place = number.and_then(|number| usize::from(number).checked_sub(1));
@@ -28,6 +25,33 @@ pub fn read(reading: &Reading, all: &mut Settings) {
             *probe = points(reading, &row);
         }
     }
+}
+
+/// The settings as a file writes them.
+pub fn write(writing: &Writing, all: &Settings) {
+    days(writing, &mut all.calibrations.clone());
+    let rows = all.engine.calibrated.0.iter().enumerate();
+    for (row, (place, points)) in rows.filter_map(|(place, points)| Some((place, (*points)?))).enumerate() {
+        let number = u8::try_from(place + 1).unwrap_or_default();
+        let values = [
+            ("number", number.to_value()),
+            ("ice_c", points.ice.to_value()),
+            ("boiling_c", points.boiling.to_value()),
+            ("boils_at_c", points.boils_at.to_value()),
+            ("made", points.made.to_value()),
+        ];
+        for (key, value) in values {
+            value.into_iter().for_each(|value| writing.put(format!("{PROBES}[{row}].{key}"), value));
+        }
+    }
+}
+
+/// The days.
+fn days(reading: &impl Fields, made: &mut Calibrations) {
+    reading.set("calibration.tach_made", &mut made.tach);
+    reading.set("calibration.antenna_made", &mut made.antenna);
+    reading.set("calibration.thumb_made", &mut made.thumb);
+    reading.set("calibration.crystal_made", &mut made.crystal);
 }
 
 fn points(reading: &Reading, row: &str) -> Option<TwoPoint> {

@@ -10,7 +10,9 @@ use toml::Spanned;
 use toml::de::{DeArray, DeInteger, DeValue};
 use toml::value::{Datetime, Offset, Time};
 
+use super::degrees;
 use super::keys::{RADIUS_M, Takes, bound, one_of};
+use super::measure::{self, NoMeasure};
 use super::nearest::did_you_mean;
 use super::number::Decimal;
 use super::race_time;
@@ -37,7 +39,7 @@ type Parsed<'a, 'i> = &'a Spanned<DeValue<'i>>;
 pub fn value(takes: &Takes, parsed: Parsed<'_, '_>) -> Result<Value, Wrong> {
     match *takes {
         Takes::Number { unit, from, to } => {
-            within(parsed, number(parsed, takes)?, bound(from), bound(to), unit).map(Value::Number)
+            within(parsed, number(parsed, unit, takes)?, bound(from), bound(to), unit).map(Value::Number)
         }
         Takes::Whole { unit, from, to } => whole(parsed, unit, from, to, takes).map(Value::Number),
         Takes::List { each, most } => list(parsed, each, most, takes),
@@ -88,13 +90,34 @@ fn not(parsed: Parsed<'_, '_>, takes: &Takes) -> Wrong {
     wrong(parsed, format!("must be {wants}, not {}", kind(parsed.get_ref())), "")
 }
 
-fn number(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Decimal, Wrong> {
+/// A number; or a text with a number and its unit, as a number of the key's own unit.
+fn number(parsed: Parsed<'_, '_>, unit: &str, takes: &Takes) -> Result<Decimal, Wrong> {
     let number = match parsed.get_ref() {
         DeValue::Integer(integer) => whole_number(integer),
         DeValue::Float(float) => Decimal::parse(float.as_str()),
+        DeValue::String(text) => {
+            return measure::read(text, unit).map_err(|why| no_measure(parsed, text, unit, takes, why));
+        }
         _ => return Err(not(parsed, takes)),
     };
     number.ok_or_else(|| wrong(parsed, "is no number that means anything here", ""))
+}
+
+fn no_measure(parsed: Parsed<'_, '_>, text: &str, unit: &str, takes: &Takes, why: NoMeasure) -> Wrong {
+    let units = measure::units_for(unit).join(", ");
+    let what = match why {
+        NoMeasure::Bare => return not(parsed, takes),
+        NoMeasure::WithoutUnit => format!("is \"{text}\": a text needs a unit behind its number"),
+        NoMeasure::NoNumber => format!("is \"{text}\", which does not begin with a number such as 12 or 0.5"),
+        NoMeasure::TooLarge => format!("is \"{text}\", which means nothing here"),
+        NoMeasure::Other { is, wanted } => format!("is \"{text}\", {is}, but must be {wanted}"),
+        NoMeasure::Unknown { unit, near } => {
+            let what = format!("is \"{text}\", and no unit here is called {unit}");
+            let near = near.map_or(String::new(), |near| format!("did you mean {near}? "));
+            return wrong(parsed, what, format!("{near}Its units are {units}"));
+        }
+    };
+    wrong(parsed, what, format!("write {}, or in quotes with one of {units}", takes.in_words()))
 }
 
 fn whole_number(integer: &DeInteger<'_>) -> Option<Decimal> {
@@ -115,17 +138,17 @@ fn within(
         return Ok(number);
     }
     let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
-    Err(wrong(
-        at,
-        format!("is {number}{unit}, which is out of range"),
-        format!("it must be from {from} to {to}{unit}"),
-    ))
+    let what = match at.get_ref().as_str() {
+        Some(text) => format!("is \"{text}\", {}{unit}, which is out of range", number.shortened()),
+        None => format!("is {number}{unit}, which is out of range"),
+    };
+    Err(wrong(at, what, format!("it must be from {from} to {to}{unit}")))
 }
 
 fn whole(parsed: Parsed<'_, '_>, unit: &str, from: i64, to: i64, takes: &Takes) -> Result<Decimal, Wrong> {
-    let number = number(parsed, takes)?;
+    let number = number(parsed, unit, takes)?;
     if !number.is_whole() {
-        return Err(wrong(parsed, format!("must be a whole number, not {number}"), ""));
+        return Err(wrong(parsed, format!("must be a whole number, not {}", number.shortened()), ""));
     }
     within(parsed, number, Decimal::whole(from), Decimal::whole(to), unit)
 }
@@ -156,7 +179,7 @@ fn place(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<(Decimal, Decimal), Wr
 }
 
 fn on_globe(lat: Parsed<'_, '_>, lon: Parsed<'_, '_>, takes: &Takes) -> Result<(Decimal, Decimal), Wrong> {
-    let (latitude, longitude) = (number(lat, takes)?, number(lon, takes)?);
+    let (latitude, longitude) = (degrees(lat, ['N', 'S'], takes)?, degrees(lon, ['E', 'W'], takes)?);
     let (highest, widest) = (Decimal::whole(85), Decimal::whole(180));
     let is_lat = |degrees: Decimal| (Decimal::whole(-85)..=highest).contains(&degrees);
     if !is_lat(latitude) && is_lat(longitude) {
@@ -174,6 +197,18 @@ fn on_globe(lat: Parsed<'_, '_>, lon: Parsed<'_, '_>, takes: &Takes) -> Result<(
     Ok((latitude, longitude))
 }
 
+/// Degrees as a number, or as a chart writes them.
+fn degrees(parsed: Parsed<'_, '_>, letters: [char; 2], takes: &Takes) -> Result<Decimal, Wrong> {
+    let Some(text) = parsed.get_ref().as_str() else { return number(parsed, "", takes) };
+    degrees::parse(text, letters).ok_or_else(|| {
+        let [first, second] = letters;
+        let right = format!(
+            "write degrees as a number, or like \"45°12'34.5\\\"{first}\": {first} or {second} behind"
+        );
+        wrong(parsed, format!("has \"{text}\", which is no such degrees"), right)
+    })
+}
+
 fn bends(parsed: Parsed<'_, '_>, most: usize, takes: &Takes) -> Result<Value, Wrong> {
     let elements = parsed.get_ref().as_array().ok_or_else(|| not(parsed, takes))?;
     if elements.len() > most {
@@ -187,7 +222,8 @@ fn bends(parsed: Parsed<'_, '_>, most: usize, takes: &Takes) -> Result<Value, Wr
         };
         let (latitude, longitude) = on_globe(lat, lon, takes)?;
         let (from, to) = (bound(RADIUS_M.0), bound(RADIUS_M.1));
-        let size = within(radius, number(radius, takes)?, from, to, "m")
+        let size = number(radius, "m", takes)
+            .and_then(|size| within(radius, size, from, to, "m"))
             .map_err(|wrong| Wrong { what: format!("has a radius that {}", wrong.what), ..wrong })?;
         Ok([latitude, longitude, size])
     };
@@ -273,7 +309,7 @@ fn time(parsed: Parsed<'_, '_>, takes: &Takes) -> Result<Value, Wrong> {
         DeValue::Integer(_) | DeValue::Float(_) => {
             let day = Decimal::whole(race_time::A_DAY.as_micros() / 1_000_000);
             let least = Decimal::whole(-race_time::A_DAY.as_micros() / 1_000_000);
-            Span::from_micros(within(parsed, number(parsed, takes)?, least, day, "s")?.in_units(6))
+            Span::from_micros(within(parsed, number(parsed, "", takes)?, least, day, "s")?.in_units(6))
         }
         _ => return Err(not(parsed, takes)),
     };

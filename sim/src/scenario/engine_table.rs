@@ -11,13 +11,50 @@ use firmware::engine::watch::WatchSettings;
 use firmware::engine::{EngineFault, EngineRule, EngineSettings};
 use firmware::units::MilliCelsius;
 
+use super::fields::{Fields, Writing};
 use super::keys::settings::{LIMITS, SCALES};
 use super::reader::Reading;
 use super::start_table;
-use super::value::FromValue;
+use super::value::{FromValue, IntoValue};
 
 /// Puts the file's figures into the engine's settings.
 pub fn read(reading: &Reading, engine: &mut EngineSettings) {
+    fields(reading, engine);
+    limits(reading, "engine.egt_starting", "c", &mut engine.egt_starting);
+    limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
+    limits(reading, "engine.n1", "pct", &mut engine.n1);
+    limits(reading, "engine.n2", "pct", &mut engine.n2);
+    reading.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed);
+}
+
+/// The engine's settings as a file writes them; limits only when they are the owner's.
+pub fn write(writing: &Writing, engine: &EngineSettings) {
+    fields(writing, &mut engine.clone());
+    if !engine.demonstration {
+        write_limits(writing, "engine.egt_starting", "c", &engine.egt_starting);
+        write_limits(writing, "engine.egt_running", "c", &engine.egt_running);
+        write_limits(writing, "engine.n1", "pct", &engine.n1);
+        write_limits(writing, "engine.n2", "pct", &engine.n2);
+    }
+    if engine.n2_overspeed != EngineSettings::demonstration().n2_overspeed || !engine.demonstration {
+        writing.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed.clone());
+    }
+}
+
+fn write_limits<T: IntoValue>(writing: &Writing, path: &str, unit: &str, limits: &Limits<T>) {
+    for (row, limit) in limits.rows.iter().enumerate() {
+        let values = [
+            (format!("above_{unit}"), limit.threshold.to_value()),
+            ("allowed_s".to_owned(), limit.allowed.to_value()),
+        ];
+        for (key, value) in values {
+            value.into_iter().for_each(|value| writing.put(format!("{path}[{row}].{key}"), value));
+        }
+    }
+}
+
+/// What is a field for each key.
+fn fields(reading: &impl Fields, engine: &mut EngineSettings) {
     reading.set("engine.demonstration", &mut engine.demonstration);
     reading.set("engine.probes", &mut engine.probes);
     reading.set("engine.egt_stale_after_s", &mut engine.egt_stale_after);
@@ -29,17 +66,16 @@ pub fn read(reading: &Reading, engine: &mut EngineSettings) {
     reading.set("engine.n1_tach.cycles_per_turn", &mut engine.n1_tach.cycles_per_turn);
     reading.set("engine.n2_tach.rpm_at_100", &mut engine.n2_tach.rpm_at_100);
     reading.set("engine.n2_tach.cycles_per_turn", &mut engine.n2_tach.cycles_per_turn);
-    reading.set("engine.n2_overspeed_pct", &mut engine.n2_overspeed);
+    reading.set("engine.egt_starting_hysteresis_c", &mut engine.egt_starting.hysteresis);
+    reading.set("engine.egt_running_hysteresis_c", &mut engine.egt_running.hysteresis);
+    reading.set("engine.n1_hysteresis_pct", &mut engine.n1.hysteresis);
+    reading.set("engine.n2_hysteresis_pct", &mut engine.n2.hysteresis);
     start_table::read(reading, &mut engine.start);
-    limits(reading, "engine.egt_starting", "c", &mut engine.egt_starting);
-    limits(reading, "engine.egt_running", "c", &mut engine.egt_running);
-    limits(reading, "engine.n1", "pct", &mut engine.n1);
-    limits(reading, "engine.n2", "pct", &mut engine.n2);
     watch(reading, &mut engine.watch);
 }
 
 /// What is watched beside the limits.
-fn watch(reading: &Reading, watch: &mut WatchSettings) {
+fn watch(reading: &impl Fields, watch: &mut WatchSettings) {
     reading.set("engine.watch.unload_rise_pct_s", &mut watch.unload_rise_pct_s);
     reading.set("engine.watch.rise_most_pct_s", &mut watch.rise_most_pct_s);
     reading.set("engine.watch.unload_from_pct", &mut watch.unload_from);
@@ -60,7 +96,6 @@ fn watch(reading: &Reading, watch: &mut WatchSettings) {
 
 /// A table of limits, as far as it fits; [`check_whose`] tells of rows too many.
 fn limits<T: FromValue>(reading: &Reading, path: &str, unit: &str, limits: &mut Limits<T>) {
-    reading.set(&format!("{path}_hysteresis_{unit}"), &mut limits.hysteresis);
     if !reading.has(path) {
         return;
     }

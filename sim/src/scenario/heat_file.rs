@@ -84,8 +84,8 @@ impl Open<'_> {
         let Some(path) = self.path("settings") else { return Settings::bare() };
         match files::text(&path, self.files) {
             Ok(source) => {
-                let (settings, mistakes) = settings_file::read(&source);
-                self.others.extend(mistakes);
+                let (settings, told) = settings_file::read(&source);
+                self.others.extend(told.mistakes);
                 settings
             }
             Err(unusable) => {

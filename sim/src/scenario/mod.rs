@@ -8,24 +8,30 @@
 
 mod calibration_table;
 mod checked;
+mod degrees;
 mod engine_csv;
 mod engine_table;
+mod fields;
 mod files;
+mod forms;
 pub mod hands_csv;
 mod heat_file;
 pub mod keys;
+mod measure;
 pub(crate) mod nearest;
 pub mod number;
 pub mod race_time;
 pub(crate) mod reader;
 pub mod report;
 mod run_in_table;
+mod schema;
 mod settings_file;
 mod start_table;
 #[cfg(test)]
 mod tests;
 mod truth;
 pub mod value;
+mod written;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -34,6 +40,7 @@ use firmware::settings::Settings;
 
 pub use files::{Files, disk};
 pub use report::{Mistake, Report, Source};
+pub use written::settings_text;
 
 use crate::recording::EngineRow;
 use crate::world::WorldSettings;
@@ -108,6 +115,14 @@ pub fn load_from(path: &Path, files: Files<'_>) -> Result<Heat, Report> {
 /// # Errors
 /// Everything that is wrong with it.
 pub fn load_settings(path: &Path) -> Result<Settings, Report> {
+    load_settings_noting(path).map(|(settings, _)| settings)
+}
+
+/// The same, with what was read as something newer: keys of an older form.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn load_settings_noting(path: &Path) -> Result<(Settings, Vec<Mistake>), Report> {
     match files::text(path, &disk) {
         Ok(source) => settings_from(&source),
         Err(unusable) => Err(unusable.file(path).into()),
@@ -119,10 +134,23 @@ pub fn load_settings(path: &Path) -> Result<Settings, Report> {
 /// # Errors
 /// Everything that is wrong with it.
 pub fn parse_settings(name: &str, text: &str) -> Result<Settings, Report> {
-    settings_from(&Arc::new(Source { name: name.to_owned(), text: text.to_owned() }))
+    let source = Arc::new(Source { name: name.to_owned(), text: text.to_owned() });
+    settings_from(&source).map(|(settings, _)| settings)
 }
 
-fn settings_from(source: &Arc<Source>) -> Result<Settings, Report> {
-    let (settings, mistakes) = settings_file::read(source);
-    Report::unless_right(settings, mistakes)
+fn settings_from(source: &Arc<Source>) -> Result<(Settings, Vec<Mistake>), Report> {
+    let (settings, told) = settings_file::read(source);
+    Report::unless_right((settings, told.notes), told.mistakes)
+}
+
+/// JSON Schema (draft 2020-12) of settings files.
+#[must_use]
+pub fn settings_schema() -> serde_json::Value {
+    schema::schema("A settings file", keys::settings::KEYS)
+}
+
+/// JSON Schema (draft 2020-12) of heat files.
+#[must_use]
+pub fn heat_schema() -> serde_json::Value {
+    schema::schema("A heat file", keys::heat::KEYS)
 }

@@ -47,10 +47,41 @@ impl Decimal {
         Self(number as i128 * ONE)
     }
 
+    /// So many units of ten to the power of minus `decimals`, which are not more than 18.
+    #[must_use]
+    pub fn of_units(units: i64, decimals: u32) -> Self {
+        Self(i128::from(units) * 10_i128.pow(PLACES.saturating_sub(decimals)))
+    }
+
     /// True when there is nothing behind the point.
     #[must_use]
     pub const fn is_whole(self) -> bool {
         self.0 % ONE == 0
+    }
+
+    /// The sum; `None` beyond the ends.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Option<Self> {
+        self.0.checked_add(other.0).map(Self)
+    }
+
+    /// With the other sign.
+    #[must_use]
+    pub const fn negated(self) -> Self {
+        Self(-self.0)
+    }
+
+    /// Times a fraction whose lower part is positive; `None` beyond the ends.
+    ///
+    /// A result that needs more than 18 decimals is moved to a neighbour that ends in neither 0 nor 5. So it lies
+    /// on no half and on no bound that the exact result does not lie on, and rounding it to fewer decimals gives
+    /// what rounding the exact result gives.
+    #[must_use]
+    pub fn times(self, (top, bottom): (i128, i128)) -> Option<Self> {
+        let product = self.0.checked_mul(top)?;
+        let below = product.div_euclid(bottom);
+        let is_exact = product.rem_euclid(bottom) == 0;
+        Some(Self(if is_exact || below.rem_euclid(5) != 0 { below } else { below + 1 }))
     }
 
     /// In units of ten to the power of minus `decimals`, to the nearest, halves away from zero; stops at the
@@ -61,6 +92,12 @@ impl Decimal {
         let nudge = if self.0 < 0 { -unit / 2 } else { unit / 2 };
         let units = self.0.saturating_add(nudge) / unit;
         i64::try_from(units).unwrap_or(if units < 0 { i64::MIN } else { i64::MAX })
+    }
+
+    /// To the nearest millionth, for messages.
+    #[must_use]
+    pub fn shortened(self) -> Self {
+        Self(i128::from(self.in_units(6)) * (ONE / 1_000_000))
     }
 
     /// The nearest binary fraction.

@@ -15,8 +15,10 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::checked::{self, Wrong};
+use super::forms::{FORM, Renamed};
 use super::keys::{Key, Otherwise};
 use super::nearest::did_you_mean;
+use super::number::Decimal;
 use super::report::{Mistake, Source};
 use super::value::{FromValue, Value};
 
@@ -33,13 +35,26 @@ pub struct Reading {
     /// Paths that mistyped words were meant for: nothing more is said of their absence.
     meant: Vec<String>,
     mistakes: Vec<Mistake>,
+    /// Keys of older forms, and the form of the file.
+    renamed: &'static [Renamed],
+    form: i64,
+    notes: Vec<Mistake>,
 }
 
 impl Reading {
     /// Reads a file against its keys.
     #[must_use]
     pub fn new(source: &Arc<Source>, keys: &'static [Key]) -> Self {
+        Self::of_forms(source, keys, &[])
+    }
+
+    /// The same for files that may be of older forms.
+    #[must_use]
+    pub fn of_forms(source: &Arc<Source>, keys: &'static [Key], renamed: &'static [Renamed]) -> Self {
         let mut reading = Self {
+            renamed,
+            form: FORM,
+            notes: Vec::new(),
             source: Arc::clone(source),
             keys,
             values: BTreeMap::new(),
@@ -60,12 +75,83 @@ impl Reading {
         match DeTable::parse_recoverable(text) {
             (table, errors) if errors.is_empty() => {
                 reading.tables.insert(String::new(), 0..0);
-                reading.walk("", table.get_ref());
-                reading.look_for_missing();
+                if reading.knows_form(table.get_ref()) {
+                    reading.walk("", table.get_ref());
+                    reading.look_for_missing();
+                }
             }
-            (_, errors) => reading.mistakes.extend(errors.iter().map(|error| not_toml(source, error))),
+            (table, errors) => reading.read_the_rest(table.get_ref(), &errors),
         }
         reading
+    }
+
+    /// Not all of the file is TOML: what is wrong on other lines is told too, but not what is missing.
+    fn read_the_rest(&mut self, table: &DeTable<'_>, errors: &[toml::de::Error]) {
+        let source = Arc::clone(&self.source);
+        let broken: Vec<_> = errors.iter().map(|error| not_toml(&source, error)).collect();
+        let line = |mistake: &Mistake| mistake.line_and_column().map(|(line, _)| line);
+        self.walk("", table);
+        self.mistakes.retain(|mistake| broken.iter().all(|other| line(other) != line(mistake)));
+        self.mistakes.extend(broken);
+    }
+
+    /// A file of a newer form is refused whole, and so is one of a form that never was.
+    fn knows_form(&mut self, table: &DeTable<'_>) -> bool {
+        let Some(key) = self.keys.iter().find(|key| key.path == "form") else { return true };
+        let Some((name, value)) = table.iter().find(|(name, _)| name.get_ref() == "form") else {
+            return true;
+        };
+        let oldest = self.renamed.iter().map(|key| key.until).min().unwrap_or(FORM).min(FORM);
+        let number = number_text(value.get_ref()).and_then(Decimal::parse).filter(|form| form.is_whole());
+        let form = number.map(|form| form.in_units(0));
+        self.written.insert("form".to_owned(), value.span());
+        let (what, right) = match form {
+            Some(form) if (oldest..=FORM).contains(&form) => {
+                self.form = form;
+                self.values.insert("form".to_owned(), Value::Number(Decimal::whole(form)));
+                return true;
+            }
+            Some(form) if form > FORM => (
+                format!("this file is of form {form}, and this program reads forms up to {FORM}"),
+                "use a newer gunline; nothing of the file was read, so that nothing is misread".to_owned(),
+            ),
+            Some(form) => (format!("there is no form {form}"), right_for(key)),
+            None => ("`form` is no form's number".to_owned(), right_for(key)),
+        };
+        let at = name.span().start..value.span().end;
+        self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key("form"));
+        false
+    }
+
+    /// A key of an older form, taken under its new name, if the file is of such a form; else what to write.
+    fn renamed(&mut self, general: &str, name: &Spanned<Cow<'_, str>>, value: &Spanned<DeValue<'_>>) -> bool {
+        let Some(old) = self.renamed.iter().find(|old| old.was == general) else { return false };
+        let Some(key) = self.keys.iter().find(|key| key.path == old.is) else { return false };
+        let measure = number_text(value.get_ref())
+            .filter(|_| !old.unit.is_empty())
+            .map(|number| format!("{number} {}", old.unit));
+        let written = measure.as_ref().map_or_else(
+            || self.source.text.get(value.span()).unwrap_or_default().to_owned(),
+            |text| format!("\"{text}\""),
+        );
+        let right = format!("write in [{}]: {} = {written}", key.table(), key.name());
+        let at = name.span();
+        if self.form > old.until {
+            let what =
+                format!("`{}` was called so until form {}: it is `{}` now", old.was, old.until, old.is);
+            self.meant.push(old.is.to_owned());
+            self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key(old.was));
+        } else if self.has(old.is) {
+            let what = format!("`{}` and `{}` are the same key", old.was, old.is);
+            self.mistakes.push(Mistake::at(&self.source, at, what, "take out the old one").of_key(old.was));
+        } else {
+            let what = format!("`{}` of form {} is read as `{}`", old.was, self.form, old.is);
+            self.notes.push(Mistake::at(&self.source, at, what, right).of_key(old.was));
+            let text = measure.map(|text| Spanned::new(value.span(), DeValue::String(Cow::Owned(text))));
+            self.tables.entry(key.table().to_owned()).or_insert_with(|| value.span());
+            self.check(key, old.is, text.as_ref().unwrap_or(value));
+        }
+        true
     }
 
     /// The value at a path as a type; `None` when it is not there or not right.
@@ -108,10 +194,11 @@ impl Reading {
     /// A mistake at what stands at a path; where nothing does, at its table; and without that, the file's.
     #[must_use]
     pub fn mistake(&self, path: &str, what: impl Into<String>, right: impl Into<String>) -> Mistake {
-        match self.place(path) {
+        let mistake = match self.place(path) {
             Some(at) => Mistake::at(&self.source, at, what, right),
             None => Mistake::of(&self.source, what, right),
-        }
+        };
+        mistake.of_key(path)
     }
 
     /// Adds such a mistake.
@@ -125,7 +212,13 @@ impl Reading {
         std::mem::take(&mut self.mistakes)
     }
 
-    /// True when the file could be taken apart at all.
+    /// What was read as something newer, taken out.
+    #[must_use]
+    pub fn take_notes(&mut self) -> Vec<Mistake> {
+        std::mem::take(&mut self.notes)
+    }
+
+    /// True when the file could be taken apart to its end.
     #[must_use]
     pub fn is_toml(&self) -> bool {
         self.tables.contains_key("")
@@ -154,7 +247,11 @@ impl Reading {
                 format!("{table}.{}", name.get_ref())
             };
             let general = without_indices(&path);
-            if name.get_ref().contains(['.', '[']) {
+            if path == "form" && self.written.contains_key("form") {
+                // It was looked at first.
+            } else if self.renamed(&general, name, value) {
+                // It was told.
+            } else if name.get_ref().contains(['.', '[']) {
                 self.unknown(table, name, value.get_ref());
             } else if let Some(key) = self.keys.iter().find(|key| key.path == general) {
                 self.check(key, &path, value);
@@ -169,14 +266,18 @@ impl Reading {
     }
 
     fn check(&mut self, key: &Key, path: &str, value: &Spanned<DeValue<'_>>) {
-        self.written.insert(path.to_owned(), value.span());
+        if self.written.insert(path.to_owned(), value.span()).is_some() {
+            let what = format!("`{}` stands here too, under its old name", shown(path));
+            self.blame(path, what, "take out the old one");
+        }
         match checked::value(&key.takes, value) {
             Ok(checked) => {
                 self.values.insert(path.to_owned(), checked);
             }
             Err(Wrong { at, what, right }) => {
                 let right = if right.is_empty() { right_for(key) } else { right };
-                self.mistakes.push(Mistake::at(&self.source, at, format!("`{}` {what}", shown(path)), right));
+                let what = format!("`{}` {what}", shown(path));
+                self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key(path));
             }
         }
     }
@@ -208,7 +309,8 @@ impl Reading {
                 }
                 other => {
                     let what = format!("`{path}` is a list of tables, and this is {}", checked::kind(other));
-                    self.mistakes.push(Mistake::at(&self.source, element.span(), what, right.as_str()));
+                    let mistake = Mistake::at(&self.source, element.span(), what, right.as_str());
+                    self.mistakes.push(mistake.of_key(path));
                 }
             }
         }
@@ -224,24 +326,31 @@ impl Reading {
             (false, table) => format!("there is no key `{word}` in [{table}]"),
         };
         let right = self.instead(table, word, is_table);
-        self.mistakes.push(Mistake::at(&self.source, name.span(), what, right));
+        let path = joined(table, word);
+        self.mistakes.push(Mistake::at(&self.source, name.span(), what, right).of_key(path));
     }
 
     /// What to write instead of an unknown word.
     fn instead(&mut self, table: &str, word: &str, is_table: bool) -> String {
         let siblings = self.names_in(&without_indices(table), is_table);
+        let elsewhere = self.keys.iter().find(|key| !is_table && key.name() == word).map(Key::table);
         if let Some(near) = did_you_mean(word, &siblings) {
             let path = joined(table, near);
-            let right =
-                if is_table { format!("did you mean [{path}]?") } else { format!("did you mean `{near}`?") };
+            let right = match (is_table, elsewhere) {
+                (true, _) => format!("did you mean [{path}]?"),
+                (false, Some(table)) if !table.is_empty() => {
+                    let table = table.trim_end_matches("[]");
+                    format!("it belongs in [{table}]; or did you mean `{near}`?")
+                }
+                (false, _) => format!("did you mean `{near}`?"),
+            };
             self.meant.push(path);
             return right;
         }
         if self.is_table(word) {
             return format!("[{word}] is a table: write [{word}] on a line of its own, and its keys below");
         }
-        let elsewhere = self.keys.iter().find(|key| !is_table && key.name() == word);
-        match (elsewhere.map(Key::table), is_table) {
+        match (elsewhere, is_table) {
             (Some(""), _) => "it belongs at the top of the file, before any table".to_owned(),
             (Some(table), _) => format!("it belongs in [{}]", table.trim_end_matches("[]")),
             (None, _) if siblings.is_empty() => "take it out".to_owned(),
@@ -271,7 +380,8 @@ impl Reading {
 
     fn is_table(&self, path: &str) -> bool {
         let is_in = |key: &&Key| key.path.strip_prefix(path).is_some_and(|rest| rest.starts_with('.'));
-        self.keys.iter().any(|key| is_in(&key))
+        let was_in = |old: &Renamed| old.was.strip_prefix(path).is_some_and(|rest| rest.starts_with('.'));
+        self.keys.iter().any(|key| is_in(&key)) || self.renamed.iter().any(was_in)
     }
 
     fn look_for_missing(&mut self) {
@@ -315,6 +425,15 @@ impl Reading {
         };
         let lines: String = self.keys.iter().filter_map(line).collect();
         self.blame(table, format!("the table [{table}] is missing"), format!("write\n[{table}]{lines}"));
+    }
+}
+
+/// A number as it is written.
+fn number_text<'a>(value: &'a DeValue<'_>) -> Option<&'a str> {
+    match value {
+        DeValue::Integer(number) => Some(number.as_str()),
+        DeValue::Float(number) => Some(number.as_str()),
+        _ => None,
     }
 }
 

@@ -25,6 +25,8 @@ pub struct Mistake {
     source: Arc<Source>,
     /// Where in the file, in bytes; none when it is the file itself.
     at: Option<Range<usize>>,
+    /// The path of the key or the table, where there is one.
+    key: Option<String>,
     what: String,
     right: String,
     /// The machine's doing, not the writer's.
@@ -41,20 +43,48 @@ impl Mistake {
         right: impl Into<String>,
     ) -> Self {
         let (what, right) = (what.into(), right.into());
-        Self { source: Arc::clone(source), at: Some(at), what, right, machine: false }
+        Self { source: Arc::clone(source), at: Some(at), key: None, what, right, machine: false }
     }
 
     /// A mistake that is the whole file's.
     #[must_use]
     pub fn of(source: &Arc<Source>, what: impl Into<String>, right: impl Into<String>) -> Self {
         let (what, right) = (what.into(), right.into());
-        Self { source: Arc::clone(source), at: None, what, right, machine: false }
+        Self { source: Arc::clone(source), at: None, key: None, what, right, machine: false }
     }
 
     /// The same, marked as the machine's doing: a disk, a permission.
     #[must_use]
     pub fn by_the_machine(self) -> Self {
         Self { machine: true, ..self }
+    }
+
+    /// The same, at a key or a table.
+    #[must_use]
+    pub fn of_key(self, path: impl Into<String>) -> Self {
+        Self { key: Some(path.into()), ..self }
+    }
+
+    /// The path of the key or the table that it is about, as in `engine.n1[0].above_pct`.
+    #[must_use]
+    pub fn key(&self) -> Option<&str> {
+        self.key.as_deref()
+    }
+
+    /// As one JSON object: file, line and column, key, what is wrong, what would be right.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        let (line, column) = self.line_and_column().unzip();
+        serde_json::json!({
+            "file": self.file(), "line": line, "column": column, "key": self.key, "what": self.what, "right": self.right,
+        })
+    }
+
+    /// As a note for people, not an error.
+    #[must_use]
+    pub fn render_note(&self, in_colour: bool) -> String {
+        let renderer = if in_colour { Renderer::styled() } else { Renderer::plain() };
+        renderer.render(&[self.group(&Level::NOTE)])
     }
 
     /// The file's name.
@@ -84,8 +114,8 @@ impl Mistake {
         &self.right
     }
 
-    fn group(&self) -> Group<'_> {
-        let title = Level::ERROR.primary_title(self.what.as_str());
+    fn group(&self, level: &Level<'static>) -> Group<'_> {
+        let title = level.clone().primary_title(self.what.as_str());
         let group = match &self.at {
             Some(at) => title.element(
                 Snippet::source(self.source.text.as_str())
@@ -133,7 +163,7 @@ impl Report {
     #[must_use]
     pub fn render(&self, in_colour: bool) -> String {
         let renderer = if in_colour { Renderer::styled() } else { Renderer::plain() };
-        let each = |mistake: &Mistake| renderer.render(&[mistake.group()]);
+        let each = |mistake: &Mistake| renderer.render(&[mistake.group(&Level::ERROR)]);
         self.0.iter().map(each).collect::<Vec<_>>().join("\n\n")
     }
 }

@@ -11,8 +11,10 @@ use firmware::run_in::stations::RingFault;
 use firmware::run_in::{RunInFault, RunInSettings};
 use firmware::units::{Millimetres, MmPerSecond, Span};
 
+use super::fields::{Fields, Writing};
 use super::number::Decimal;
 use super::reader::Reading;
+use super::value::Value;
 
 /// The lists that make a boat a measured one.
 const PULLS: [&str; 2] = ["run_in.boat.speeds_m_s", "run_in.boat.pulls_m_s2"];
@@ -30,28 +32,65 @@ pub fn read(reading: &Reading) -> RunInSettings {
         sigma_most: Span::from_millis(500),
         speaks: true,
     };
-    scaled(reading, "run_in.risk_pct", 4, &mut run_in.risk_ppm);
+    fields(reading, &mut run_in);
+    run_in
+}
+
+/// What is a field for each key.
+fn fields(reading: &impl Fields, run_in: &mut RunInSettings) {
+    reading.scaled("run_in.risk_pct", 4, &mut run_in.risk_ppm);
     reading.set("run_in.response_s", &mut run_in.response);
     reading.set("run_in.sigma_most_s", &mut run_in.sigma_most);
     reading.set("run_in.speaks", &mut run_in.speaks);
-    run_in
+    let lane = &mut run_in.lane;
+    reading.set("run_in.bends", &mut lane.bends);
+    reading.set("run_in.lane", &mut lane.lane);
+    reading.set("run_in.lane_width_m", &mut lane.lane_width);
+    reading.set("run_in.entrance", &mut lane.entrance);
+    reading.set("run_in.tolerance_m", &mut lane.tolerance);
+    let boat = &mut run_in.boat;
+    reading.set("run_in.boat.lag_s", &mut boat.lag);
+    reading.set("run_in.boat.lag_sd_s", &mut boat.lag_sd);
+    reading.scaled("run_in.boat.bend_m_s2", 3, &mut boat.bend_mm_s2);
+    reading.scaled("run_in.boat.coasting_pct_per_m", 4, &mut boat.coasting_ppm_per_m);
+    reading.scaled("run_in.boat.pull_sd_pct", 1, &mut boat.pull_sd_permille);
+    reading.scaled("run_in.boat.bend_sd_pct", 1, &mut boat.bend_sd_permille);
+}
+
+/// The run-in's settings as a file writes them; the boat's pull only when it was measured.
+pub fn write(writing: &Writing, run_in: &RunInSettings) {
+    fields(writing, &mut run_in.clone());
+    let right = run_in.lane.turns == Turns::Right;
+    writing.put("run_in.turns", Value::Text(if right { "right" } else { "left" }.to_owned()));
+    if let Some(cut) = &run_in.lane.cut {
+        let place = |place: u8| Value::Number(Decimal::whole(i64::from(place) + 1));
+        let [first, last, bends] = CUT;
+        writing.put(first, place(cut.first));
+        writing.put(last, place(cut.last));
+        writing.set(bends, &mut cut.bends.clone());
+    }
+    if !run_in.boat.demonstration {
+        let [speeds, pulls] = PULLS;
+        let list = |of: fn(&Pull) -> i32| {
+            let milli = run_in.boat.pulls.iter().map(|pull| Decimal::of_units(of(pull).into(), 3));
+            Value::List(milli.collect())
+        };
+        writing.put(speeds, list(|pull| pull.speed.as_mm_s()));
+        writing.put(pulls, list(|pull| pull.acceleration_mm_s2));
+    }
 }
 
 fn lane(reading: &Reading) -> LaneSettings {
     let right = reading.get("run_in.turns") == Some("right".to_owned());
-    let mut lane = LaneSettings {
-        bends: reading.get("run_in.bends").unwrap_or_default(),
+    LaneSettings {
+        bends: heapless::Vec::new(),
         turns: if right { Turns::Right } else { Turns::Left },
         lane: 1,
         lane_width: Millimetres::from_mm(20_000),
         cut: cut(reading),
-        entrance: reading.get("run_in.entrance"),
+        entrance: None,
         tolerance: Millimetres::from_mm(30_000),
-    };
-    reading.set("run_in.lane", &mut lane.lane);
-    reading.set("run_in.lane_width_m", &mut lane.lane_width);
-    reading.set("run_in.tolerance_m", &mut lane.tolerance);
-    lane
+    }
 }
 
 /// The file counts bends from 1, the core from 0.
@@ -72,21 +111,7 @@ fn boat(reading: &Reading) -> BoatModel {
         boat.pulls = speeds.iter().zip(&pulls).map(pull).collect();
         boat.demonstration = false;
     }
-    reading.set("run_in.boat.lag_s", &mut boat.lag);
-    reading.set("run_in.boat.lag_sd_s", &mut boat.lag_sd);
-    scaled(reading, "run_in.boat.bend_m_s2", 3, &mut boat.bend_mm_s2);
-    scaled(reading, "run_in.boat.coasting_pct_per_m", 4, &mut boat.coasting_ppm_per_m);
-    scaled(reading, "run_in.boat.pull_sd_pct", 1, &mut boat.pull_sd_permille);
-    scaled(reading, "run_in.boat.bend_sd_pct", 1, &mut boat.bend_sd_permille);
     boat
-}
-
-/// A number of the file's unit into a field whose unit is smaller by so many decimals.
-fn scaled<T: TryFrom<i64>>(reading: &Reading, path: &str, decimals: u32, field: &mut T) {
-    let number = reading.get::<Decimal>(path).map(|number| number.in_units(decimals));
-    if let Some(number) = number.and_then(|number| T::try_from(number).ok()) {
-        *field = number;
-    }
 }
 
 /// What belongs together must be there together.

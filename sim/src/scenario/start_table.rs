@@ -4,11 +4,12 @@
 
 use firmware::engine::StartSettings;
 
+use super::fields::Fields;
 use super::keys::settings::STARTS;
 use super::reader::Reading;
 
 /// Puts the file's figures into the start's settings.
-pub fn read(reading: &Reading, start: &mut StartSettings) {
+pub fn read(reading: &impl Fields, start: &mut StartSettings) {
     let at = |key: &str| format!("engine.start.{key}");
     reading.set(&at("demonstration"), &mut start.demonstration);
     reading.set(&at("wired.igniter"), &mut start.wired.igniter);

@@ -40,9 +40,15 @@ pub trait FromValue: Sized {
     fn from_value(value: &Value) -> Option<Self>;
 }
 
+/// A type that can be written as a value; the other way of [`FromValue`].
+pub trait IntoValue {
+    /// The value, exactly; `None` for what is not there.
+    fn to_value(&self) -> Option<Value>;
+}
+
 /// Numbers to quantities: a constructor of whole units, and how many decimals of the file's unit those are.
 macro_rules! quantities {
-    ($($name:ident :: $new:ident, $decimals:literal, $file_unit:literal);+ $(;)?) => {$(
+    ($($name:ident :: $new:ident, $units:ident, $decimals:literal, $file_unit:literal);+ $(;)?) => {$(
         #[doc = concat!("From ", $file_unit, ".")]
         impl FromValue for $name {
             fn from_value(value: &Value) -> Option<Self> {
@@ -50,15 +56,21 @@ macro_rules! quantities {
                 units.try_into().ok().map($name::$new)
             }
         }
+
+        impl IntoValue for $name {
+            fn to_value(&self) -> Option<Value> {
+                Some(Value::Number(Decimal::of_units(self.$units().into(), $decimals)))
+            }
+        }
     )+};
 }
 
 quantities! {
-    Millimetres::from_mm, 3, "metres";
-    MmPerSecond::from_mm_s, 3, "metres per second";
-    MilliCelsius::from_milli, 3, "degrees Celsius";
-    CentiPercent::from_centi, 2, "percent";
-    PartsPerBillion::from_ppb, 3, "parts per million";
+    Millimetres::from_mm, as_mm, 3, "metres";
+    MmPerSecond::from_mm_s, as_mm_s, 3, "metres per second";
+    MilliCelsius::from_milli, as_milli, 3, "degrees Celsius";
+    CentiPercent::from_centi, as_centi, 2, "percent";
+    PartsPerBillion::from_ppb, as_ppb, 3, "parts per million";
 }
 
 impl FromValue for Span {
@@ -78,10 +90,67 @@ macro_rules! whole_numbers {
                 number(value)?.in_units(0).try_into().ok()
             }
         }
+
+        impl IntoValue for $name {
+            fn to_value(&self) -> Option<Value> {
+                i64::try_from(*self).ok().map(|units| Value::Number(Decimal::whole(units)))
+            }
+        }
     )+};
 }
 
 whole_numbers!(u8, u16, u32, u64);
+
+impl IntoValue for Span {
+    fn to_value(&self) -> Option<Value> {
+        Some(Value::Number(Decimal::of_units(self.as_micros(), 6)))
+    }
+}
+
+impl IntoValue for bool {
+    fn to_value(&self) -> Option<Value> {
+        Some(Value::Flag(*self))
+    }
+}
+
+impl<T: IntoValue> IntoValue for Option<T> {
+    fn to_value(&self) -> Option<Value> {
+        self.as_ref().and_then(T::to_value)
+    }
+}
+
+impl IntoValue for Position {
+    fn to_value(&self) -> Option<Value> {
+        let [lat, lon] = degrees(self);
+        Some(Value::Place(lat, lon))
+    }
+}
+
+impl<const N: usize> IntoValue for heapless::Vec<Bend, N> {
+    fn to_value(&self) -> Option<Value> {
+        let bend = |bend: &Bend| {
+            let [lat, lon] = degrees(&bend.centre);
+            [lat, lon, Decimal::of_units(bend.radius.as_mm(), 3)]
+        };
+        Some(Value::Bends(self.iter().map(bend).collect()))
+    }
+}
+
+impl<const N: usize> IntoValue for heapless::Vec<u16, N> {
+    fn to_value(&self) -> Option<Value> {
+        Some(Value::List(self.iter().map(|number| Decimal::whole((*number).into())).collect()))
+    }
+}
+
+impl<const N: usize> IntoValue for heapless::Vec<MilliCelsius, N> {
+    fn to_value(&self) -> Option<Value> {
+        Some(Value::List(self.iter().map(|milli| Decimal::of_units(milli.as_milli().into(), 3)).collect()))
+    }
+}
+
+fn degrees(position: &Position) -> [Decimal; 2] {
+    [position.lat, position.lon].map(|nano| Decimal::of_units(nano.as_nano(), 9))
+}
 
 impl FromValue for f64 {
     fn from_value(value: &Value) -> Option<Self> {
@@ -176,6 +245,12 @@ impl FromValue for Utc {
     fn from_value(value: &Value) -> Option<Self> {
         let Value::Moment(utc) = value else { return None };
         Some(*utc)
+    }
+}
+
+impl IntoValue for Date {
+    fn to_value(&self) -> Option<Value> {
+        Some(Value::Day(Utc::from_unix_micros(i64::from(self.0) * 86_400_000_000)))
     }
 }
 

@@ -21,7 +21,8 @@ use assert_cmd::Command;
 use cable::Cable;
 use fake::Fake;
 use firmware::gnss::calendar::from_rfc3339;
-use firmware::settings::Settings;
+use firmware::settings::{SETTINGS_VERSION, Settings};
+use firmware::talk::SettingsFrom;
 use gunline::{pack, scenario};
 use torture::Torture;
 
@@ -422,4 +423,64 @@ fn a_cable_pulled_in_a_heat_on_the_bench_leaves_with_3() {
     let played = bench(&cable, &["--answer-ms", "50"]);
     assert_eq!(played.status.code(), Some(3), "{}", said(&played));
     assert!(said(&played).contains("went away"), "{}", said(&played));
+}
+#[test]
+fn what_the_board_holds_is_written_as_a_settings_file_that_reads_the_same_and_overwrites_none() {
+    let folder = folder("toml");
+    let file = folder.join("board.toml");
+    let (path, encoded) = shipped();
+    let mut fake = Fake::new();
+    fake.settings = Some(encoded);
+    let cable = Cable::plug(&folder, fake, None);
+    let read = board(&cable, &["settings-read", "--toml", text(&file)]);
+    assert!(read.status.success(), "{}", said(&read));
+    assert_eq!(scenario::load_settings(&file).unwrap(), scenario::load_settings(&path).unwrap());
+    let again = board(&cable, &["settings-read", "--toml", text(&file)]);
+    assert_eq!(again.status.code(), Some(2), "{}", said(&again));
+}
+
+#[test]
+fn settings_of_another_version_are_told_apart_from_damage() {
+    let folder = folder("version");
+    let other = Settings { version: SETTINGS_VERSION - 1, ..Settings::bare() };
+    let mut buffer = [0; Settings::ENCODED_MAX];
+    let mut fake = Fake::new();
+    fake.standing.settings = SettingsFrom::DefaultsForVersion;
+    fake.settings = Some(other.encode(&mut buffer).to_vec());
+    let cable = Cable::plug(&folder, fake, None);
+    let shown = board(&cable, &["show"]);
+    assert!(String::from_utf8_lossy(&shown.stdout).contains("of another version"));
+    let version = format!("of version {}; this program reads version {SETTINGS_VERSION}", other.version);
+    let read = board(&cable, &["settings-read"]);
+    assert!(said(&read).contains(&version), "{}", said(&read));
+    let old = folder.join("old.packed");
+    fs::write(&old, pack::pack(&other)).unwrap();
+    let sent = board(&cable, &["settings", text(&old)]);
+    assert_eq!(sent.status.code(), Some(2));
+    assert!(said(&sent).contains(&version) && said(&sent).contains("pack them again"), "{}", said(&sent));
+}
+
+#[test]
+fn a_check_writes_nothing_and_tells_machines_what_is_wrong() {
+    let folder = folder("check");
+    let (right, wrong) = (folder.join("right.toml"), folder.join("wrong.toml"));
+    let good = fs::read_to_string(shipped().0).unwrap();
+    fs::write(&right, &good).unwrap();
+    fs::write(&wrong, good.replace("laps", "lapse") + "\n[no_such_table]\n").unwrap();
+    assert!(gunline(&["pack", "--check", text(&right)]).status.success());
+    let told = gunline(&["pack", "--check", "--json", text(&wrong)]);
+    assert_eq!(told.status.code(), Some(2));
+    let lines: Vec<serde_json::Value> = told
+        .stdout
+        .split(|byte| *byte == b'\n')
+        .filter_map(|line| serde_json::from_slice(line).ok())
+        .collect();
+    let keys: Vec<_> = lines.iter().map(|line| line["key"].as_str().unwrap()).collect();
+    assert_eq!(keys, ["course.lapse", "no_such_table"]);
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 2);
+    for kind in ["settings", "heat"] {
+        let schema = gunline(&["pack", "--schema", kind]);
+        let schema: serde_json::Value = serde_json::from_slice(&schema.stdout).unwrap();
+        assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+    }
 }

@@ -16,7 +16,7 @@ use firmware::journal::ring::{Activity, Cursor, Found, PAGE, PAYLOAD, Ring};
 use firmware::journal::{Before, Raw, Sink, Writer, carried_in, suffered_in};
 use firmware::output::{Output, Outputs};
 use firmware::resume::Carried;
-use firmware::settings::Settings;
+use firmware::settings::{SETTINGS_VERSION, Settings};
 use firmware::shelf::{BYTES_MAX, Progress, Refused, Shelf};
 use firmware::talk::{Extent, Refusal, SettingsFrom};
 use firmware::units::{Instant, Span};
@@ -149,9 +149,11 @@ impl<SPI: SpiDevice> Store<SPI> {
         let from = match length {
             Some(Some((shelf, length))) => {
                 self.shelf = Some(shelf);
-                match length.map(|length| decode(buffer.get(..length).unwrap_or_default())) {
-                    Some(Some(settings)) => return (room.write(settings), SettingsFrom::Chip),
-                    Some(None) => SettingsFrom::DefaultsForDamage,
+                let bytes = length.map(|length| buffer.get(..length).unwrap_or_default());
+                match bytes.map(|bytes| (decode(bytes), Settings::version_of(bytes))) {
+                    Some((Some(settings), _)) => return (room.write(settings), SettingsFrom::Chip),
+                    Some((None, Some(SETTINGS_VERSION) | None)) => SettingsFrom::DefaultsForDamage,
+                    Some((None, Some(_))) => SettingsFrom::DefaultsForVersion,
                     None => SettingsFrom::Defaults,
                 }
             }

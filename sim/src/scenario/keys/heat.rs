@@ -5,7 +5,7 @@
 
 use super::Otherwise::{Is, Means, Needed, NeededInItsTable};
 use super::Takes::{File, Flag, List, Moment, Place, RaceTime, Text, Word};
-use super::{Key, Otherwise, Takes, key, number, whole};
+use super::{DIFFERENCE, Key, Otherwise, Takes, key, number, whole};
 
 const SIGNAL: Takes = number("s", "0", "3600");
 const LATE: Takes = number("s", "-60", "60");
@@ -258,7 +258,7 @@ pub const KEYS: &[Key] = &[
         "How long it stays closed."),
     key("probe.interval_ms", whole("ms", 1, 10_000), Is("100"),
         "From one reading of the thermocouple's chip to the next."),
-    key("probe.noise_sd_c", number("degrees C", "0", "100"), Is("0.5"),
+    key("probe.noise_sd_c", number(DIFFERENCE, "0", "100"), Is("0.5"),
         "Noise on the junction's temperature: one standard deviation."),
     key("probe.board_c", number("degrees C", "-55", "125"), Is("35"),
         "Temperature of the board that carries the chip."),

@@ -23,6 +23,9 @@ pub struct Key {
     pub why: &'static str,
 }
 
+/// The unit of how far temperatures are apart: 9 degF are 5 degC there, and as a temperature they are -12.8.
+pub(super) const DIFFERENCE: &str = "degrees C of difference";
+
 /// The least and the largest radius of a bend, metres; a boat turns the other way round the negative ones.
 pub(super) const RADIUS_M: (&str, &str) = ("-5000", "5000");
 

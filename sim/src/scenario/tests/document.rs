@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use crate::scenario::keys::{Key, Otherwise, Takes, heat, one_of, settings};
+use crate::scenario::{heat_schema, settings_schema};
 
 const BEGINNING: &str = include_str!("settings.md");
 
@@ -64,16 +65,27 @@ fn otherwise(otherwise: Otherwise) -> String {
     }
 }
 
-/// To print the file anew: `GUNLINE_PRINT_DOCS=1 cargo test -p gunline document`.
-#[test]
-fn the_document_lists_every_key_as_the_reader_knows_it() {
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../docs/settings.md");
+/// To print the files anew: `GUNLINE_PRINT_DOCS=1 cargo test -p gunline document`.
+#[track_caller]
+fn assert_printed(name: &str, print: &str) {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../docs").join(name);
     if std::env::var_os("GUNLINE_PRINT_DOCS").is_some() {
-        std::fs::write(&path, print()).unwrap();
+        std::fs::write(&path, print).unwrap();
     }
     let written = std::fs::read_to_string(&path).unwrap();
-    for (ours, theirs) in print().lines().zip(written.lines()) {
-        assert_eq!(ours, theirs, "docs/settings.md is not what the tables of keys say");
+    for (ours, theirs) in print.lines().zip(written.lines()) {
+        assert_eq!(ours, theirs, "docs/{name} is not what the tables of keys say");
     }
-    assert_eq!(print(), written);
+    assert_eq!(print, written);
+}
+
+#[test]
+fn the_document_lists_every_key_as_the_reader_knows_it() {
+    assert_printed("settings.md", &print());
+}
+
+#[test]
+fn the_schemas_beside_the_document_are_those_of_the_tables() {
+    assert_printed("settings.schema.json", &format!("{:#}\n", settings_schema()));
+    assert_printed("heat.schema.json", &format!("{:#}\n", heat_schema()));
 }

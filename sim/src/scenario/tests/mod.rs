@@ -1,12 +1,17 @@
 //! Files that are right, files that are wrong, and what is said of them.
 
+mod broken;
 mod document;
+mod drawn;
+mod forms;
 mod heats;
 mod keys;
 mod properties;
 mod run_in;
+mod schema;
 mod settings;
 mod start;
+mod written;
 mod wrong_events;
 mod wrong_heats;
 mod wrong_limits;

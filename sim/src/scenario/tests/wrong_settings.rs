@@ -338,3 +338,21 @@ error: the table [course] is missing
 "#,
     );
 }
+
+/// One line that is not TOML does not hide what is wrong on others.
+#[test]
+fn what_is_not_toml_and_what_is_wrong_elsewhere_are_told_together() {
+    let text = spoilt("laps = 3", "laps = 3 3").replace("early_window_s = 60", "earlywindow_s = 60");
+    let text = text.replace("antenna_to_bow_m = 5.0", "antenna_to_bow_m = 500");
+    let report = parse_settings("reach.toml", &text).unwrap_err();
+    let told: Vec<_> = report
+        .mistakes()
+        .iter()
+        .map(|mistake| (mistake.line_and_column().unwrap().0, mistake.key()))
+        .collect();
+    assert_eq!(
+        told,
+        [(5, None), (9, Some("rules.earlywindow_s")), (13, Some("boat.antenna_to_bow_m"))],
+        "{report}"
+    );
+}

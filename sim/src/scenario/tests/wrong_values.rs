@@ -8,13 +8,13 @@ fn a_text_for_a_number() {
     told(
         &text,
         r#"
-error: `course.lap_length_m` must be a number, not a text
+error: `course.lap_length_m` is "4023.36": a text needs a unit behind its number
  --> reach.toml:4:16
   |
 4 | lap_length_m = "4023.36"
   |                ^^^^^^^^^
   |
-  = help: write a number from 100 to 100000 m, such as: lap_length_m = 4023.36
+  = help: write a number from 100 to 100000 m, or in quotes with one of m, km, cm, mm, ft, in, yd, mi, nmi
 "#,
     );
 }
@@ -280,13 +280,13 @@ fn a_text_among_signals() {
     told(
         &text,
         r#"
-error: `rules.signals_s` has an entry that must be a whole number, not a text
+error: `rules.signals_s` has an entry that is "60": a text needs a unit behind its number
  --> reach.toml:8:19
   |
 8 | signals_s = [300, "60", 0]
   |                   ^^^^
   |
-  = help: write up to 8 whole numbers in brackets, each from 0 to 3600 s, such as: signals_s = [300, 60, 0]
+  = help: write a whole number from 0 to 3600 s, or in quotes with one of s, ms, us, ns, min, h
 "#,
     );
 }
@@ -322,6 +322,57 @@ error: `screen.units` does not know the word "knots"
    |         ^^^^^^^
    |
    = help: it takes "mph" or "km/h"
+"#,
+    );
+}
+
+#[test]
+fn a_unit_of_something_else() {
+    let text = spoilt("antenna_to_bow_m = 5.0", "antenna_to_bow_m = \"5 mph\"");
+    told(
+        &text,
+        r#"
+error: `boat.antenna_to_bow_m` is "5 mph", a speed, but must be a length
+  --> reach.toml:13:20
+   |
+13 | antenna_to_bow_m = "5 mph"
+   |                    ^^^^^^^
+   |
+   = help: write a number from -100 to 100 m, or in quotes with one of m, km, cm, mm, ft, in, yd, mi, nmi
+"#,
+    );
+}
+
+#[test]
+fn a_unit_that_nobody_knows() {
+    let text = spoilt("antenna_to_bow_m = 5.0", "antenna_to_bow_m = \"16 feets\"");
+    told(
+        &text,
+        r#"
+error: `boat.antenna_to_bow_m` is "16 feets", and no unit here is called feets
+  --> reach.toml:13:20
+   |
+13 | antenna_to_bow_m = "16 feets"
+   |                    ^^^^^^^^^^
+   |
+   = help: did you mean feet? Its units are m, km, cm, mm, ft, in, yd, mi, nmi
+"#,
+    );
+}
+
+#[test]
+fn a_number_with_a_unit_out_of_its_range() {
+    let text = spoilt("antenna_to_bow_m = 5.0", "antenna_to_bow_m = \"400 ft\"");
+    told(
+        &text,
+        r#"
+error: `boat.antenna_to_bow_m` is "400 ft", 121.92 m, which is out of range
+  --> reach.toml:13:20
+   |
+13 | antenna_to_bow_m = "400 ft"
+   |                    ^^^^^^^^
+   |
+   = help: it must be from -100 to 100 m
 "#,
     );
 }
