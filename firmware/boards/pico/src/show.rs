@@ -135,6 +135,8 @@ impl<I2C: I2c> Show<I2C> {
             self.refresh_due = now.plus(REFRESH_EVERY);
             self.panel.refresh();
         }
+        // Before its first piece goes out, too: from then on the display holds neither picture whole.
+        self.tell();
         // A bus that fails is tried again by itself; the count of failures stands in the self-test.
         let _ = self.panel.poll(now);
         self.tell();
