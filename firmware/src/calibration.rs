@@ -20,6 +20,10 @@ pub const FURTHEST_OFF: MilliCelsius = MilliCelsius::from_milli(12_500);
 pub const BOILS: (MilliCelsius, MilliCelsius) =
     (MilliCelsius::from_milli(77_000), MilliCelsius::from_milli(105_000));
 
+/// A line may be steeper or flatter by one part in so many: 5 %, 40 degrees at 800. No wire is off by more; a connector or
+/// a wrong extension wire is, and its line would hide an engine too hot (common practice, no source).
+pub const STEEPEST: i64 = 20;
+
 /// A day: days since 1970-01-01.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Date(pub u16);
@@ -48,7 +52,8 @@ impl TwoPoint {
         MilliCelsius::from_milli(i32::try_from(milli).unwrap_or(if milli < 0 { i32::MIN } else { i32::MAX }))
     }
 
-    /// True when both points are near enough to the truth for a probe that works.
+    /// True when both points are near enough to the truth for a probe that works, and the line through them is one that a
+    /// wire draws (rule K1).
     #[must_use]
     pub fn is_sound(&self) -> bool {
         let near = |shown: MilliCelsius, truth: MilliCelsius| {
@@ -59,6 +64,14 @@ impl TwoPoint {
         (least..=most).contains(&self.boils_at)
             && near(self.ice, MilliCelsius::from_milli(0))
             && near(self.boiling, self.boils_at)
+            && self.is_straight_enough()
+    }
+
+    /// True when the line's slope, `boils_at / (boiling - ice)`, is off by no more than one part in [`STEEPEST`].
+    fn is_straight_enough(&self) -> bool {
+        let between = i64::from(self.boiling.as_milli()).saturating_sub(i64::from(self.ice.as_milli()));
+        let off = i64::from(self.boils_at.as_milli()).saturating_sub(between);
+        between > 0 && off.saturating_abs().saturating_mul(STEEPEST) <= between
     }
 }
 
@@ -136,20 +149,31 @@ mod tests {
         assert!(!points(800, 60_000, 60_000).is_sound(), "nobody races that high");
     }
 
+    /// By hand, water at 99.974: shown as 106.0 the slope is 0.943, shown as 105.0 it is 0.952, shown as 95.0 it is 1.052
+    /// and as 95.5 1.047. The limit is 5 % (common practice, no source).
+    #[test]
+    fn a_line_that_no_wire_draws_is_refused() {
+        assert!(!points(0, 106_000, 99_974).is_sound());
+        assert!(points(0, 105_000, 99_974).is_sound());
+        assert!(!points(0, 95_000, 99_974).is_sound());
+        assert!(points(0, 95_500, 99_974).is_sound());
+    }
+
     proptest! {
         #[test]
         fn a_hotter_junction_never_reads_colder_after_correction(
-            ice in -12_500..12_500_i32, off in -12_500..12_500_i32, boils in 77_000..105_000_i32,
+            ice in -8_500..8_500_i32, tilt in -3_600..3_600_i32, boils in 77_000..105_000_i32,
             low in -200_000..1_372_000_i32, step in 0..100_000_i32,
         ) {
-            let probe = points(ice, boils + off, boils);
+            let probe = points(ice, boils + ice + tilt, boils);
             prop_assert!(probe.is_sound());
             prop_assert!(probe.corrected(celsius(low)) <= probe.corrected(celsius(low + step)));
         }
 
         #[test]
         fn no_figures_whatever_make_a_panic(ice: i32, boiling: i32, boils: i32, shown: i32) {
-            let _ = points(ice, boiling, boils).corrected(celsius(shown));
+            let probe = points(ice, boiling, boils);
+            let _ = (probe.is_sound(), probe.corrected(celsius(shown)));
         }
     }
 }

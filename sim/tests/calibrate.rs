@@ -81,7 +81,16 @@ fn nothing_is_written_without_a_yes_and_nonsense_is_status_one() {
     let (status, _, err) =
         said(&["thermocouple", "--ice", "14", "--boiling", "99", "--hpa", "1000", "--yes"], &file);
     assert_eq!((status, err.contains("crushed ice")), (Some(1), true), "{err}");
-    assert_eq!(said(&["thumb", "--yes"], &file).0, Some(2));
+    for words in [
+        &["thumb", "--yes"][..],
+        &["thumb", "--here", "--board"],
+        &["crystal", "--board", "--port", "nowhere"],
+        &["tach", "n1", "--counted", "70", "--port", "nowhere"],
+        &["thermocouple", "--ice", "0.6", "--hpa", "1000"],
+        &["thermocouple", "--journal", "any", "--ice-at", "120", "--hpa", "1000"],
+    ] {
+        assert_eq!(said(words, &file).0, Some(2), "{words:?}");
+    }
     assert_eq!(fs::read_to_string(&file).unwrap(), before);
 }
 

@@ -7,7 +7,7 @@
 use std::fs;
 use std::io::{self, BufRead as _, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use clap::{Args, Subcommand};
 use firmware::calibration::Date;
@@ -16,10 +16,12 @@ use firmware::settings::Settings;
 use serde_json::json;
 
 use super::antenna::Measured;
+use super::live::{Board, Pace};
 use super::tach::{Known, Shaft};
 use super::thermocouple::Read;
 use super::thumb::Where;
 use super::{Found, Nonsense, antenna, crystal, day, file, readings, steam, tach, thermocouple, thumb};
+use crate::board::Trouble;
 use crate::clock_check::{fit, read};
 use crate::outlet::{Wrong, to_stdout};
 use crate::{scenario, words};
@@ -56,15 +58,19 @@ enum What {
         /// Which one, counted from 1.
         #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=4))]
         probe: u8,
-        /// What it shows in melting ice, degrees Celsius; or the moment in the record with --journal, seconds.
-        #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
-        ice: f64,
-        /// What it shows in boiling water; or the moment in the record, likewise.
-        #[arg(long, value_name = "DEGREES")]
-        boiling: f64,
-        /// A record that holds both: --ice and --boiling are then seconds of the board's clock.
-        #[arg(long, value_name = "FILE")]
-        journal: Option<PathBuf>,
+        #[command(flatten)]
+        from: ProbeFrom,
+        /// What it shows in boiling water, beside --ice.
+        #[arg(long, value_name = "DEGREES", requires = "ice", required_unless_present_any = ["journal", "port", "board"])]
+        boiling: Option<f64>,
+        /// When it was in melting ice, seconds of the board's clock.
+        #[arg(long, value_name = "S", requires = "journal")]
+        ice_at: Option<f64>,
+        /// When it was in boiling water, likewise.
+        #[arg(long, value_name = "S", requires = "journal")]
+        boiling_at: Option<f64>,
+        #[command(flatten)]
+        pace: Pace,
         #[command(flatten)]
         air: Air,
     },
@@ -74,14 +80,12 @@ enum What {
         target: Target,
         /// Which shaft.
         shaft: Shaft,
-        /// Pulses a second, as the board counts them.
-        #[arg(long, value_name = "HZ", required_unless_present = "journal")]
-        counted: Option<f64>,
-        /// A record in which they were counted, and the moment in it (--at).
-        #[arg(long, value_name = "FILE", requires = "at")]
-        journal: Option<PathBuf>,
+        #[command(flatten)]
+        from: TachFrom,
+        #[command(flatten)]
+        pace: Pace,
         /// The moment in the record, seconds of the board's clock.
-        #[arg(long, value_name = "S")]
+        #[arg(long, value_name = "S", requires = "journal")]
         at: Option<f64>,
         /// The generator's frequency.
         #[arg(long)]
@@ -117,24 +121,95 @@ enum What {
     Thumb {
         #[command(flatten)]
         target: Target,
-        /// Records of heats with a wired gun, in which contacts and presses stand together; may be given more than once.
-        #[arg(long, value_name = "FILE")]
-        journal: Vec<PathBuf>,
-        /// Delays in seconds, one a line, that somebody wrote down.
-        #[arg(long, value_name = "FILE", conflicts_with = "journal")]
-        delays: Option<PathBuf>,
-        /// Here and now: press Enter at each signal. A keyboard is late itself, and so much is taken off.
-        #[arg(long, conflicts_with_all = ["journal", "delays"])]
-        here: bool,
+        #[command(flatten)]
+        from: ThumbFrom,
+        #[command(flatten)]
+        pace: Pace,
+        /// The shortest wait between two cues of the board; the longest is four times that.
+        #[arg(long, value_name = "MS", default_value_t = 1_000, hide = true)]
+        between_ms: u64,
     },
-    /// How fast the board's crystal is, by the receiver's pulse in a record.
+    /// How fast the board's crystal is, by the receiver's pulse.
     Crystal {
         #[command(flatten)]
         target: Target,
-        /// A record with at least a minute of pulses, better ten.
-        #[arg(long, value_name = "FILE")]
-        journal: PathBuf,
+        #[command(flatten)]
+        from: CrystalFrom,
+        #[command(flatten)]
+        pace: Pace,
     },
+}
+
+/// Where a thermocouple's readings come from.
+#[derive(Args, Debug)]
+#[group(required = true, multiple = false)]
+struct ProbeFrom {
+    /// At the board, with you: the board at this serial port, or tcp:ADDRESS:PORT of an emulated one.
+    #[arg(long)]
+    port: Option<String>,
+    /// The same; the board is looked for.
+    #[arg(long)]
+    board: bool,
+    /// What it shows in melting ice, degrees Celsius, written down beforehand; with --boiling.
+    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
+    ice: Option<f64>,
+    /// A record that holds both, with --ice-at and --boiling-at.
+    #[arg(long, value_name = "FILE", requires = "ice_at", requires = "boiling_at")]
+    journal: Option<PathBuf>,
+}
+
+/// Where a count comes from.
+#[derive(Args, Debug)]
+#[group(required = true, multiple = false)]
+struct TachFrom {
+    /// Counted now by the board at this serial port, or tcp:ADDRESS:PORT of an emulated one.
+    #[arg(long)]
+    port: Option<String>,
+    /// The same; the board is looked for.
+    #[arg(long)]
+    board: bool,
+    /// Pulses a second, as the board has counted them.
+    #[arg(long, value_name = "HZ")]
+    counted: Option<f64>,
+    /// A record in which they were counted, and the moment in it (--at).
+    #[arg(long, value_name = "FILE", requires = "at")]
+    journal: Option<PathBuf>,
+}
+
+/// Where presses come from.
+#[derive(Args, Debug)]
+#[group(required = true, multiple = false)]
+struct ThumbFrom {
+    /// At lamp and beeper of the board at this serial port, or tcp:ADDRESS:PORT of an emulated one.
+    #[arg(long)]
+    port: Option<String>,
+    /// The same; the board is looked for.
+    #[arg(long)]
+    board: bool,
+    /// Records of heats with a wired gun, in which contacts and presses stand together; may be given more than once.
+    #[arg(long, value_name = "FILE")]
+    journal: Vec<PathBuf>,
+    /// Delays in seconds, one a line, that somebody wrote down.
+    #[arg(long, value_name = "FILE")]
+    delays: Option<PathBuf>,
+    /// Here and now: press Enter at each signal. A keyboard is late itself, and so much is taken off.
+    #[arg(long)]
+    here: bool,
+}
+
+/// Where a crystal's error comes from.
+#[derive(Args, Debug)]
+#[group(required = true, multiple = false)]
+struct CrystalFrom {
+    /// What the board at this serial port has measured, or tcp:ADDRESS:PORT of an emulated one.
+    #[arg(long)]
+    port: Option<String>,
+    /// The same; the board is looked for.
+    #[arg(long)]
+    board: bool,
+    /// A record with at least a minute of pulses, better ten.
+    #[arg(long, value_name = "FILE")]
+    journal: Option<PathBuf>,
 }
 
 /// The pressure of the air, one way or another.
@@ -195,15 +270,24 @@ pub fn run(words: &CalibrateWords) -> Result<u8, Wrong> {
     scenario::parse_settings(&name, &changed).map_err(|report| {
         (1, format!("no calibration: the settings would be wrong\n{}", report.render(false)))
     })?;
-    show(&found, made, target)?;
+    if !target.json {
+        show(&found, made)?;
+    }
+    let written = write(target, &name, &changed)?;
+    if target.json { tell(&found, made, written) } else { Ok(()) }?;
+    Ok(0)
+}
+
+/// Writes the file if its owner says so; true when it was written.
+fn write(target: &Target, name: &str, changed: &str) -> Result<bool, Wrong> {
     if !(target.yes || (!target.json && asked(&target.settings))) {
         eprintln!("nothing is written");
-        return Ok(0);
+        return Ok(false);
     }
-    file::replace(&target.settings, &changed)
+    file::replace(&target.settings, changed)
         .map_err(|error| (3, format!("error: cannot write {name}: {error}")))?;
     eprintln!("written: {name}. The board has it after: gunline board settings {name}");
-    Ok(0)
+    Ok(true)
 }
 
 impl What {
@@ -220,20 +304,27 @@ impl What {
     /// What was measured comes to.
     fn find(&self, settings: &Settings) -> Result<Result<Found, Nonsense>, Wrong> {
         Ok(match self {
-            Self::Thermocouple { probe, ice, boiling, journal, air, .. } => {
+            Self::Thermocouple { probe, from, boiling, ice_at, boiling_at, pace, air, .. } => {
                 let (hpa, by_height) = air.hpa();
-                let record = journal.as_deref().map(bytes).transpose()?;
-                let read = |at: f64| match &record {
-                    Some(record) => readings::probe(record, *probe, at),
-                    None => vec![at],
+                let (ice_c, boiling_c) = if let Some(path) = &from.journal {
+                    let record = bytes(path)?;
+                    let read = |at: Option<f64>| readings::probe(&record, *probe, at.unwrap_or_default());
+                    (read(*ice_at), read(*boiling_at))
+                } else if let Some(mut board) = at_board(from.port.as_deref(), from.board, pace)? {
+                    let mut read = |place| board.probe(*probe, place).map_err(trouble);
+                    (read("melting ice")?, read("water that boils hard")?)
+                } else {
+                    (from.ice.into_iter().collect(), boiling.iter().copied().collect())
                 };
-                let (ice_c, boiling_c) = (read(*ice), read(*boiling));
                 thermocouple::find(&Read { number: *probe, ice_c, boiling_c, hpa, by_height }, settings)
             }
-            Self::Tach { shaft, counted, journal, at, hz, percent, cycles, .. } => {
-                let counted_hz = match (journal, at) {
-                    (Some(path), Some(at)) => readings::counted_hz(&bytes(path)?, *shaft, *at),
-                    _ => counted.unwrap_or_default(),
+            Self::Tach { shaft, from, pace, at, hz, percent, cycles, .. } => {
+                let counted_hz = if let Some(path) = &from.journal {
+                    readings::counted_hz(&bytes(path)?, *shaft, at.unwrap_or_default())
+                } else if let Some(mut board) = at_board(from.port.as_deref(), from.board, pace)? {
+                    board.counted_hz(*shaft).map_err(trouble)?
+                } else {
+                    from.counted.unwrap_or_default()
                 };
                 let known = Known { shaft: *shaft, counted_hz, hz: *hz, percent: *percent, cycles: *cycles };
                 tach::find(&known, settings)
@@ -241,17 +332,35 @@ impl What {
             Self::Antenna { tape, sd, journal, first, second, .. } => {
                 antenna::find(measured(*tape, *sd, journal.as_deref(), first.zip(*second))?, settings)
             }
-            Self::Thumb { journal, delays, here, .. } => {
-                let (delays, place) = presses(journal, delays.as_deref(), *here)?;
+            Self::Thumb { from, pace, between_ms, .. } => {
+                let between = Duration::from_millis(*between_ms);
+                let (delays, place) = match at_board(from.port.as_deref(), from.board, pace)? {
+                    Some(mut board) => (board.presses(between).map_err(trouble)?, Where::Board),
+                    None => presses(&from.journal, from.delays.as_deref(), from.here)?,
+                };
                 thumb::find(&delays, place, settings)
             }
-            Self::Crystal { journal, .. } => {
-                let pulses = read::pulses(&bytes(journal)?).map_err(|why| wrong(journal, &why))?;
-                let line = fit(&pulses, read::STAMP_S).map_err(|why| wrong(journal, &why))?;
-                crystal::find(&line, settings)
+            Self::Crystal { from, pace, .. } => {
+                if let Some(path) = &from.journal {
+                    let pulses = read::pulses(&bytes(path)?).map_err(|why| wrong(path, &why))?;
+                    let line = fit(&pulses, read::STAMP_S).map_err(|why| wrong(path, &why))?;
+                    crystal::find(&line, settings)
+                } else {
+                    let mut board = Board::open(from.port.as_deref(), pace).map_err(trouble)?;
+                    crystal::live(board.crystal_ppm().map_err(trouble)?, settings)
+                }
             }
         })
     }
+}
+
+/// The board, where it is what was named.
+fn at_board(port: Option<&str>, board: bool, pace: &Pace) -> Result<Option<Board>, Wrong> {
+    (board || port.is_some()).then(|| Board::open(port, pace).map_err(trouble)).transpose()
+}
+
+fn trouble(why: Trouble) -> Wrong {
+    (why.exit_status(), why.told(io::stderr().is_terminal()))
 }
 
 fn measured(
@@ -286,12 +395,6 @@ fn presses(journals: &[PathBuf], delays: Option<&Path>, here: bool) -> Result<(V
         let filled = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
         return Ok((filled.map(number).collect::<Result<_, _>>()?, Where::Written));
     }
-    if journals.is_empty() {
-        return Err((
-            2,
-            "error: say where the presses are: --journal FILE, --delays FILE or --here".to_owned(),
-        ));
-    }
     let mut delays = Vec::new();
     for path in journals {
         delays.extend(readings::presses(&bytes(path)?));
@@ -312,7 +415,7 @@ fn at_the_keyboard() -> Result<Vec<f64>, Wrong> {
         getrandom::fill(&mut drawn).map_err(|error| (3, format!("error: no random numbers: {error}")))?;
         // One to four seconds.
         let wait = 1_000 + u64::from(u16::from_le_bytes(drawn)) * 3_000 / 65_536;
-        std::thread::sleep(std::time::Duration::from_millis(wait));
+        std::thread::sleep(Duration::from_millis(wait));
         eprint!("\x07{number:>3}  NOW ");
         io::stderr().flush().map_err(machine)?;
         let shown = std::time::Instant::now();
@@ -327,17 +430,18 @@ fn at_the_keyboard() -> Result<Vec<f64>, Wrong> {
     Ok(delays)
 }
 
-fn show(found: &Found, made: Date, target: &Target) -> Result<(), Wrong> {
-    if target.json {
-        let figures: Vec<_> = found
-            .figures
-            .iter()
-            .map(|it| json!({ "name": it.name, "before": it.before, "after": it.after }))
-            .collect();
-        let told = json!({ "kind": "calibration", "what": found.what, "made": day(made), "figures": figures,
-            "notes": found.notes, "written": target.yes });
-        return to_stdout(|out| writeln!(out, "{told}"));
-    }
+fn tell(found: &Found, made: Date, written: bool) -> Result<(), Wrong> {
+    let figures: Vec<_> = found
+        .figures
+        .iter()
+        .map(|it| json!({ "name": it.name, "before": it.before, "after": it.after }))
+        .collect();
+    let told = json!({ "kind": "calibration", "what": found.what, "made": day(made), "figures": figures,
+        "notes": found.notes, "written": written });
+    to_stdout(|out| writeln!(out, "{told}"))
+}
+
+fn show(found: &Found, made: Date) -> Result<(), Wrong> {
     to_stdout(|out| {
         writeln!(out, "{}, {}\n", found.what, day(made))?;
         writeln!(out, "{:<40}{:>12}{:>12}", "", "before", "after")?;

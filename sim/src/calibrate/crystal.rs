@@ -3,7 +3,7 @@
 //! Pulses mark whole seconds to well under a microsecond, so a straight line through their stamps tells how fast the
 //! board's clock is. What remains is temperature: the figure is that day's.
 //!
-//! A record's pulses in; what was found out.
+//! A record's pulses or the board's own figure in; what was found out.
 
 use firmware::settings::Settings;
 
@@ -16,6 +16,9 @@ const WORST_PPM: f64 = 200.0;
 /// How far a plain crystal moves over the temperatures of a boat, one standard deviation, parts per million (common
 /// practice, no source; ten to fifteen over the whole range of a plain one, from memory).
 const TEMPERATURE_PPM: f64 = 3.0;
+
+/// A board that knows its crystal worse than this has not heard enough pulses: well below what temperature does.
+const WELL_PPM: f64 = 1.0;
 
 /// Shorter than this nothing much can be said.
 const LEAST_S: f64 = 60.0;
@@ -32,6 +35,30 @@ pub fn find(fit: &Fit, settings: &Settings) -> Result<Found, Nonsense> {
             "{seconds:.0} s of pulses are too few: at least {LEAST_S} s, better ten minutes"
         )));
     }
+    let note = format!("{} pulses over {seconds:.0} s: {ppm:.3} ± {sd:.3} ppm that day", fit.count);
+    found(ppm, sd, note, settings)
+}
+
+/// What the board itself has measured comes to: the error and one standard deviation of it, ppm; nothing before pulses
+/// have measured it.
+///
+/// # Errors
+/// [`Nonsense`] when it is no crystal's, or not known well yet.
+pub fn live(measured: Option<(f64, f64)>, settings: &Settings) -> Result<Found, Nonsense> {
+    let Some((ppm, sd)) = measured else {
+        return Err(Nonsense::because(
+            "no pulses have measured the crystal yet: the receiver's pulse must come, and the board be off the bench",
+        ));
+    };
+    if sd > WELL_PPM {
+        return Err(Nonsense(format!(
+            "the board knows {ppm:.3} ppm only within {sd:.3}: leave it on with pulses, better ten minutes"
+        )));
+    }
+    found(ppm, sd, format!("the board's own figure now: {ppm:.3} ± {sd:.3} ppm"), settings)
+}
+
+fn found(ppm: f64, sd: f64, note: String, settings: &Settings) -> Result<Found, Nonsense> {
     if ppm.abs() > WORST_PPM {
         return Err(Nonsense(format!(
             "{ppm:.1} ppm is no crystal of a board: is it the receiver's pulse on that pin?"
@@ -54,7 +81,7 @@ pub fn find(fit: &Fit, settings: &Settings) -> Result<Found, Nonsense> {
             ),
         ],
         notes: vec![
-            format!("{} pulses over {seconds:.0} s: {ppm:.3} ± {sd:.3} ppm that day", fit.count),
+            note,
             format!("temperature moves a plain crystal: {TEMPERATURE_PPM} ppm are allowed for it"),
         ],
         edits: vec![number("fast_ppm", ppm), number("sd_ppm", within), Edit::Made("crystal_made")],
@@ -78,6 +105,15 @@ mod tests {
         assert_eq!(found.figures[0].after, "26.800");
         assert_eq!(found.figures[1].after, "3.000");
         assert_eq!((found.figures[2].before.as_str(), found.figures[2].after.as_str()), ("9.00", "0.90"));
+    }
+
+    #[test]
+    fn the_board_s_own_figure_counts_once_it_is_known_well() {
+        let found = live(Some((26.8, 0.02)), &Settings::bare()).unwrap();
+        assert_eq!((found.figures[0].after.as_str(), found.figures[1].after.as_str()), ("26.800", "3.000"));
+        for measured in [None, Some((26.8, 20.0)), Some((900.0, 0.02))] {
+            assert!(live(measured, &Settings::bare()).is_err(), "{measured:?}");
+        }
     }
 
     #[test]

@@ -8,13 +8,14 @@
 //! | the thumb | forty presses | `thumb.rs` |
 //! | the board's crystal | the receiver's pulse | `crystal.rs` |
 //!
-//! Each is pure: figures in, a [`Found`] out, or [`Nonsense`] in words. `readings.rs` gets the figures from a board or a
-//! record, `file.rs` writes what was found into the owner's settings file, `command.rs` is what a person meets.
+//! Each is pure: figures in, a [`Found`] out, or [`Nonsense`] in words. `live.rs` gets the figures from a board, `readings.rs` from
+//! a record, `file.rs` writes what was found into the owner's settings file, `command.rs` is what a person meets.
 
 pub mod antenna;
 pub mod command;
 pub mod crystal;
 pub mod file;
+pub mod live;
 pub mod readings;
 pub mod steam;
 pub mod tach;

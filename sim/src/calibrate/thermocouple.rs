@@ -23,7 +23,7 @@ const POINT_SD_C: f64 = 0.2;
 const CLASS_2_C: f64 = 6.0;
 
 /// A line that is steeper or flatter than this moves 800 degrees by 40, which is no wire's doing: such a line would take
-/// an engine past its limit unseen, so it is refused (common practice, no source).
+/// an engine past its limit unseen, so it is refused (rule K1).
 const STEEPEST: f64 = 0.05;
 
 /// What a figure read in whole degrees, as the self-test page shows them, may be off: 1 / root of 12.
@@ -71,11 +71,6 @@ pub fn find(read: &Read, settings: &Settings) -> Result<Found, Nonsense> {
     }
     let milli = |degrees: f64| MilliCelsius::from_milli((degrees * 1e3).round() as i32);
     let points = TwoPoint { ice: milli(ice), boiling: milli(boiling), boils_at: milli(boils), made: Date(0) };
-    if !points.is_sound() {
-        return Err(Nonsense::because(
-            "the points are further off than a working probe can be: look for the fault",
-        ));
-    }
     let steep = f64::from(points.boils_at.as_milli()) / f64::from((points.boiling - points.ice).as_milli());
     if (steep - 1.0).abs() > STEEPEST {
         return Err(Nonsense(format!(
@@ -83,6 +78,11 @@ pub fn find(read: &Read, settings: &Settings) -> Result<Found, Nonsense> {
              extension wires and their polarity, and at the pot",
             (steep - 1.0) * AT_C
         )));
+    }
+    if !points.is_sound() {
+        return Err(Nonsense::because(
+            "the points are further off than a working probe can be: look for the fault",
+        ));
     }
     let index = usize::from(read.number).saturating_sub(1);
     let before = settings.engine.calibrated.0.get(index).copied().flatten();

@@ -5,15 +5,15 @@ use std::time::Instant as Here;
 use firmware::bench::{Bench, TELL_MAX};
 use firmware::dash::Dash;
 use firmware::engine::suffered::{Account, Accounts};
-use firmware::input::Input;
+use firmware::input::{Input, ProbeReading, Pulses};
 use firmware::output::{Output, Refused};
 use firmware::run_in::learn::Offer;
 use firmware::settings::Settings;
 use firmware::talk::{
-    Answer, Check, Cued, Extent, Fed, PROTOCOL, Readings, Refusal, Request, Restart, Scheduled, SelfTest,
-    SettingsFrom, Standing, Talk,
+    Answer, Check, Cued, Extent, Fed, PROTOCOL, Readings, Refusal, Request, Restart, Scheduled, SeenEdge,
+    SelfTest, SettingsFrom, Standing, Talk, Turning,
 };
-use firmware::units::{Instant, MmPerSecond, Span, Utc};
+use firmware::units::{Instant, MmPerSecond, PartsPerBillion, Span, Utc};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -43,6 +43,17 @@ pub struct Fake {
     /// The bench, and the dash on it.
     pub bench: Bench,
     dash: Option<Box<Dash>>,
+    /// What the first probe's chip says.
+    pub probe: Option<ProbeReading>,
+    /// Pulses a second of N1.
+    pub n1_hz: u16,
+    pub crystal: Option<(PartsPerBillion, PartsPerBillion)>,
+    /// So long after each cue the button goes down, in turn.
+    pub presses: Vec<Span>,
+    pub cues: u32,
+    /// The cue after which it says that it is not on the bench.
+    pub refuses_cue: Option<u32>,
+    cued: Cued,
     /// Its clock goes so many times as fast as time.
     pub speed: i64,
     /// Every so many decisions it tells one that was not decided.
@@ -84,6 +95,13 @@ impl Fake {
             times_forgotten: 0,
             bench: Bench::new(),
             dash: None,
+            probe: None,
+            n1_hz: 0,
+            crystal: None,
+            presses: Vec::new(),
+            cues: 0,
+            refuses_cue: None,
+            cued: Cued::NONE,
             speed: 1,
             lies_every: None,
             decided: 0,
@@ -141,7 +159,7 @@ impl Fake {
                 self.schedules.push(zero);
                 Answer::Scheduled(if zero < NOW { Scheduled::Past } else { Scheduled::WaitsForUtc })
             }
-            Request::Readings => Answer::Readings(readings(now)),
+            Request::Readings => Answer::Readings(self.readings(now)),
             Request::Utc { at, utc, sd } => {
                 self.told.push((at, utc, sd));
                 Answer::Done
@@ -174,7 +192,15 @@ impl Fake {
             Request::Cue { .. } | Request::Feed { .. } if !self.bench.is_on() => {
                 Answer::Refused(Refusal::NotOnTheBench)
             }
-            Request::Cue { .. } => Answer::Cued(Cued::NONE),
+            Request::Cue { .. } if self.refuses_cue == Some(self.cues) => {
+                Answer::Refused(Refusal::NotOnTheBench)
+            }
+            Request::Cue { sound } => {
+                if sound {
+                    self.cue(now);
+                }
+                Answer::Cued(self.cued)
+            }
             Request::Feed { base, inputs } => match self.bench.take(base, inputs) {
                 Ok(()) => {
                     bytes = fed(&mut self.bench);
@@ -214,6 +240,30 @@ impl Fake {
         Instant::BOOT.plus(Span::from_micros(5_000_000 + micros * self.speed))
     }
 
+    /// A report each 50 ms of the board's clock, the last one.
+    fn readings(&self, at: Instant) -> Readings {
+        let report = at.as_micros() / 50_000 * 50_000;
+        let n1 = (self.n1_hz > 0).then(|| Turning {
+            at: Instant::BOOT.plus(Span::from_micros(i64::try_from(report).unwrap())),
+            pulses: Pulses { count: self.n1_hz / 20, span: Span::from_millis(50) },
+            total: u32::try_from(report * u64::from(self.n1_hz) / 1_000_000).unwrap(),
+        });
+        let probes = [self.probe, None, None, None];
+        Readings { at, probes, n1, n2: None, fix: None, pulse: None, crystal: self.crystal }
+    }
+
+    /// The next press, of which it tells at once.
+    fn cue(&mut self, at: Instant) {
+        let press = self.presses.get(self.cues as usize % self.presses.len().max(1));
+        let press = press.map(|late| SeenEdge { at: at.plus(*late), active: true });
+        self.cues += 1;
+        // The finger of the press before goes up first.
+        let up = SeenEdge { at: at.plus(Span::from_millis(1)), active: false };
+        self.cued = Cued { at: Some(at), ..Cued::NONE };
+        self.cued.edges[0] = Some(up);
+        self.cued.edges[1] = press;
+    }
+
     /// What a board does in each turn of its loop.
     fn feed_bench(&mut self, now: Instant) {
         let Some(mut dash) = self.dash.take() else { return };
@@ -245,10 +295,6 @@ impl Fake {
 fn fed(bench: &mut Bench) -> Vec<u8> {
     let mut buffer = [0; TELL_MAX];
     bench.told(&mut buffer).to_vec()
-}
-
-fn readings(at: Instant) -> Readings {
-    Readings { at, probes: [None; 4], n1: None, n2: None, fix: None, pulse: None, crystal: None }
 }
 
 /// What hot laps may have taught.

@@ -10,6 +10,7 @@
 )]
 
 mod cable;
+mod calibrate;
 mod fake;
 mod torture;
 
