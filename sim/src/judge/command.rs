@@ -12,6 +12,7 @@ use clap::Args;
 use super::fleet::{self, Fleet};
 use super::{Answer, Asked, Judgement, NoJudgement, judge, lines, page, text};
 use crate::outlet::{Wrong, to_stdout};
+use crate::report::suffered;
 
 /// The words after `gunline judge`.
 #[derive(Args, Debug)]
@@ -88,6 +89,9 @@ fn write_pages(judged: &[(String, Judgement)], fleet: Option<&Fleet>, dir: &Path
         let path = dir.join(file);
         fs::write(&path, page::page(name, judgement)?)?;
         eprintln!("report: {}", path.display());
+        // For the crew's book, as `run --out` writes it.
+        let book = if one { "engine-book.csv".into() } else { format!("engine-book-{}.csv", number + 1) };
+        fs::write(dir.join(book), suffered::book(&judgement.log, &judgement.summary))?;
     }
     if let Some(fleet) = fleet {
         let path = dir.join("fleet.html");

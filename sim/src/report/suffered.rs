@@ -70,7 +70,7 @@ fn quantities() -> impl Iterator<Item = Quantity> {
 }
 
 /// The crew's book: the account, then each exceedance. Empty means not known.
-pub(super) fn book(log: &Log, summary: &Summary) -> String {
+pub(crate) fn book(log: &Log, summary: &Summary) -> String {
     let mut text = String::from(
         "what,unit,this_heat,since_reset,race_time_s,limit,peak,above_s,n1_pct_then,n2_pct_then,ended\n",
     );

@@ -158,6 +158,8 @@ fn the_page_holds_everything_and_fetches_nothing() {
     let judged = gunline(&["judge", path.to_str().unwrap(), "--out", folder.to_str().unwrap()]);
     assert_eq!(judged.status.code(), Some(0), "{}", text(&judged.stdout));
     let page = fs::read_to_string(folder.join("judge.html")).unwrap();
+    let book = fs::read_to_string(folder.join("engine-book.csv")).unwrap();
+    assert!(book.starts_with("what,unit,this_heat,since_reset,"), "{book}");
     for part in [
         "Both verdicts",
         "LEGAL by",
