@@ -21,6 +21,7 @@ pub mod steam;
 pub mod tach;
 pub mod thermocouple;
 pub mod thumb;
+mod words;
 
 use firmware::calibration::Date;
 
