@@ -6,7 +6,9 @@
 //!
 //! Knows the keys and the report. Text in, a [`Reading`] out.
 
-use std::borrow::Cow;
+mod old;
+mod unknown;
+
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
@@ -17,8 +19,6 @@ use toml::de::{DeTable, DeValue};
 use super::checked::{self, Wrong};
 use super::forms::{FORM, Renamed};
 use super::keys::{Key, Otherwise};
-use super::nearest::did_you_mean;
-use super::number::Decimal;
 use super::report::{Mistake, Source};
 use super::value::{FromValue, Value};
 
@@ -93,65 +93,6 @@ impl Reading {
         self.walk("", table);
         self.mistakes.retain(|mistake| broken.iter().all(|other| line(other) != line(mistake)));
         self.mistakes.extend(broken);
-    }
-
-    /// A file of a newer form is refused whole, and so is one of a form that never was.
-    fn knows_form(&mut self, table: &DeTable<'_>) -> bool {
-        let Some(key) = self.keys.iter().find(|key| key.path == "form") else { return true };
-        let Some((name, value)) = table.iter().find(|(name, _)| name.get_ref() == "form") else {
-            return true;
-        };
-        let oldest = self.renamed.iter().map(|key| key.until).min().unwrap_or(FORM).min(FORM);
-        let number = number_text(value.get_ref()).and_then(Decimal::parse).filter(|form| form.is_whole());
-        let form = number.map(|form| form.in_units(0));
-        self.written.insert("form".to_owned(), value.span());
-        let (what, right) = match form {
-            Some(form) if (oldest..=FORM).contains(&form) => {
-                self.form = form;
-                self.values.insert("form".to_owned(), Value::Number(Decimal::whole(form)));
-                return true;
-            }
-            Some(form) if form > FORM => (
-                format!("this file is of form {form}, and this program reads forms up to {FORM}"),
-                "use a newer gunline; nothing of the file was read, so that nothing is misread".to_owned(),
-            ),
-            Some(form) => (format!("there is no form {form}"), right_for(key)),
-            None => ("`form` is no form's number".to_owned(), right_for(key)),
-        };
-        let at = name.span().start..value.span().end;
-        self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key("form"));
-        false
-    }
-
-    /// A key of an older form, taken under its new name, if the file is of such a form; else what to write.
-    fn renamed(&mut self, general: &str, name: &Spanned<Cow<'_, str>>, value: &Spanned<DeValue<'_>>) -> bool {
-        let Some(old) = self.renamed.iter().find(|old| old.was == general) else { return false };
-        let Some(key) = self.keys.iter().find(|key| key.path == old.is) else { return false };
-        let measure = number_text(value.get_ref())
-            .filter(|_| !old.unit.is_empty())
-            .map(|number| format!("{number} {}", old.unit));
-        let written = measure.as_ref().map_or_else(
-            || self.source.text.get(value.span()).unwrap_or_default().to_owned(),
-            |text| format!("\"{text}\""),
-        );
-        let right = format!("write in [{}]: {} = {written}", key.table(), key.name());
-        let at = name.span();
-        if self.form > old.until {
-            let what =
-                format!("`{}` was called so until form {}: it is `{}` now", old.was, old.until, old.is);
-            self.meant.push(old.is.to_owned());
-            self.mistakes.push(Mistake::at(&self.source, at, what, right).of_key(old.was));
-        } else if self.has(old.is) {
-            let what = format!("`{}` and `{}` are the same key", old.was, old.is);
-            self.mistakes.push(Mistake::at(&self.source, at, what, "take out the old one").of_key(old.was));
-        } else {
-            let what = format!("`{}` of form {} is read as `{}`", old.was, self.form, old.is);
-            self.notes.push(Mistake::at(&self.source, at, what, right).of_key(old.was));
-            let text = measure.map(|text| Spanned::new(value.span(), DeValue::String(Cow::Owned(text))));
-            self.tables.entry(key.table().to_owned()).or_insert_with(|| value.span());
-            self.check(key, old.is, text.as_ref().unwrap_or(value));
-        }
-        true
     }
 
     /// The value at a path as a type; `None` when it is not there or not right.
@@ -316,68 +257,6 @@ impl Reading {
         }
     }
 
-    fn unknown(&mut self, table: &str, name: &Spanned<Cow<'_, str>>, value: &DeValue<'_>) {
-        let word = name.get_ref().as_ref();
-        let mut elements = value.as_array().into_iter().flat_map(|list| list.iter());
-        let is_table = value.is_table() || elements.any(|element| element.get_ref().is_table());
-        let what = match (is_table, shown(table).as_str()) {
-            (true, table) => format!("there is no table [{}]", joined(table, word)),
-            (false, "") => format!("there is no key `{word}` at the top of the file"),
-            (false, table) => format!("there is no key `{word}` in [{table}]"),
-        };
-        let right = self.instead(table, word, is_table);
-        let path = joined(table, word);
-        self.mistakes.push(Mistake::at(&self.source, name.span(), what, right).of_key(path));
-    }
-
-    /// What to write instead of an unknown word.
-    fn instead(&mut self, table: &str, word: &str, is_table: bool) -> String {
-        let siblings = self.names_in(&without_indices(table), is_table);
-        let elsewhere = self.keys.iter().find(|key| !is_table && key.name() == word).map(Key::table);
-        if let Some(near) = did_you_mean(word, &siblings) {
-            let path = joined(table, near);
-            let right = match (is_table, elsewhere) {
-                (true, _) => format!("did you mean [{path}]?"),
-                (false, Some(table)) if !table.is_empty() => {
-                    let table = table.trim_end_matches("[]");
-                    format!("it belongs in [{table}]; or did you mean `{near}`?")
-                }
-                (false, _) => format!("did you mean `{near}`?"),
-            };
-            self.meant.push(path);
-            return right;
-        }
-        if self.is_table(word) {
-            return format!("[{word}] is a table: write [{word}] on a line of its own, and its keys below");
-        }
-        match (elsewhere, is_table) {
-            (Some(""), _) => "it belongs at the top of the file, before any table".to_owned(),
-            (Some(table), _) => format!("it belongs in [{}]", table.trim_end_matches("[]")),
-            (None, _) if siblings.is_empty() => "take it out".to_owned(),
-            (None, true) => format!("the tables are: {}", siblings.join(", ")),
-            (None, false) => format!("its keys are: {}", siblings.join(", ")),
-        }
-    }
-
-    /// The names of a table's keys, or of the tables in it.
-    fn names_in(&self, table: &str, tables: bool) -> Vec<&'static str> {
-        let mut names = Vec::new();
-        for key in self.keys {
-            let rest = match table {
-                "" => Some(key.path),
-                table => key.path.strip_prefix(table).and_then(|rest| rest.strip_prefix('.')),
-            };
-            let (name, is_table) = match rest.and_then(|rest| rest.split_once('.')) {
-                Some((name, _)) => (name.trim_end_matches("[]"), true),
-                None => (rest.unwrap_or_default(), false),
-            };
-            if !name.is_empty() && is_table == tables && !names.contains(&name) {
-                names.push(name);
-            }
-        }
-        names
-    }
-
     fn is_table(&self, path: &str) -> bool {
         let is_in = |key: &&Key| key.path.strip_prefix(path).is_some_and(|rest| rest.starts_with('.'));
         let was_in = |old: &Renamed| old.was.strip_prefix(path).is_some_and(|rest| rest.starts_with('.'));
@@ -425,15 +304,6 @@ impl Reading {
         };
         let lines: String = self.keys.iter().filter_map(line).collect();
         self.blame(table, format!("the table [{table}] is missing"), format!("write\n[{table}]{lines}"));
-    }
-}
-
-/// A number as it is written.
-fn number_text<'a>(value: &'a DeValue<'_>) -> Option<&'a str> {
-    match value {
-        DeValue::Integer(number) => Some(number.as_str()),
-        DeValue::Float(number) => Some(number.as_str()),
-        _ => None,
     }
 }
 

@@ -15,7 +15,7 @@ use super::{degrees, measure};
 pub const BEYOND: [&str; 7] = [
     "the range of a number that stands in a text with its unit, or of degrees in a text",
     "numbers with more than 18 decimals, and those that are not numbers (nan, inf)",
-    "a date and time that does not exist, or that stands in quotes",
+    "a date and time that does not exist, that stands in quotes, or that stands where a text is wanted",
     "keys that hang on each other: early_costs and early_time_s, demonstration and the limits, rows and lists in order",
     "a course that makes no line, bends that make no lane, a pull that is none",
     "what a heat file has twice over: a recording beside what it replaces; times outside of the world's",

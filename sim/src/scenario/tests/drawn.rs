@@ -105,7 +105,9 @@ impl Draw {
 
     /// A value that its key does not take, for a reason that a schema can say.
     pub fn bad(&mut self, takes: &Takes) -> String {
-        let other_kind = self.pick(&["{}", "[[]]", "1979-05-27"]).to_owned();
+        // To a schema a date is a text.
+        let is_text = matches!(takes, Takes::Text | Takes::File);
+        let other_kind = self.pick(&["{}", "[[]]", if is_text { "1" } else { "1979-05-27" }]).to_owned();
         if self.one_in(4) {
             return other_kind;
         }
