@@ -14,7 +14,7 @@ use crate::scenario::report::Source;
 use crate::scenario::{heat_schema, settings_schema};
 
 /// Debug builds draw fewer.
-const FILES: u64 = 10_000;
+const FILES: u64 = if cfg!(debug_assertions) { 2_000 } else { 10_000 };
 
 /// A file, one line a key, and whether it is right.
 fn file(keys: &[Key], draw: &mut Draw) -> (String, bool) {
