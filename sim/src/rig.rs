@@ -61,6 +61,8 @@ pub struct Rig {
     scratch: Scratch,
     /// When the board runs again after a restart, and of which kind that is.
     off_until: Option<(Span, Boot)>,
+    /// Everything fed since it was last asked for, for whoever asked for it at the beginning.
+    fed: Option<Vec<(Instant, Input)>>,
 }
 
 /// What the rig leaves to others to fill in about a moment: boat and engine as they truly were.
@@ -102,6 +104,7 @@ impl Rig {
             samples: Vec::with_capacity(8_192),
             scratch: Scratch { kicked: Instant::BOOT, zero: None },
             off_until: None,
+            fed: None,
         };
         rig.tell_schedule(Instant::BOOT);
         rig
@@ -111,6 +114,16 @@ impl Rig {
     pub const fn sign_with(&mut self, key: [u8; 32]) {
         self.key = Some(key);
         self.journal.sign_seals();
+    }
+
+    /// From now on what is fed is kept until it is taken by [`Rig::take_fed`].
+    pub fn keep_fed(&mut self) {
+        self.fed = Some(Vec::new());
+    }
+
+    /// What was fed since the last time, but for the ticks: every dash wakes itself.
+    pub fn take_fed(&mut self) -> Vec<(Instant, Input)> {
+        self.fed.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
     /// Plays events, which come in order of time, to their end; samples go through `witness`.
@@ -205,6 +218,9 @@ impl Rig {
     }
 
     fn feed(&mut self, t: Span, at: Instant, input: Input) {
+        if let Some(fed) = self.fed.as_mut().filter(|_| input != Input::Tick) {
+            fed.push((at, input));
+        }
         let mut outputs = Outputs::default();
         self.dash.feed_into(at, input, &mut outputs);
         let carried = self.dash.carried(at);

@@ -7,6 +7,7 @@ use std::time::Duration;
 use std::{env, fs};
 
 use firmware::dash::Dash;
+use firmware::input::Line;
 use firmware::screen;
 use firmware::settings::Settings;
 use firmware::talk::{Answer, Cued, Refusal, Request};
@@ -16,6 +17,8 @@ use gunline::bench::script::Script;
 use gunline::bench::verdict::Verdict;
 use gunline::board::conversation::{Patience, Reach};
 use gunline::board::port::Place;
+use gunline::practice::plan::{Plan, REACH};
+use gunline::practice::session::Session;
 use gunline::sensors::Part;
 
 use crate::bench::{self, Stats};
@@ -249,4 +252,36 @@ fn cued(board: &mut Board, sound: bool) -> Cued {
         other => panic!("{other:?}"),
     });
     answer.unwrap()
+}
+
+/// In real time, as a page paces it: six seconds of a start with a press in them. What the driver sees is the board's own
+/// screen, and board and page decide alike.
+#[test]
+fn a_start_is_practised_with_the_board_as_its_dash() {
+    let live = Live::begin("practice");
+    let mut session = Session::on(Plan::default(), REACH, Some(live.reach.clone())).unwrap();
+    let frame = Span::from_millis(50);
+    for number in 0..120 {
+        std::thread::sleep(Duration::from_millis(50));
+        session.advance(session.now() + frame);
+        match number {
+            40 => session.button(Line::Button, true),
+            44 => session.button(Line::Button, false),
+            _ => {}
+        }
+    }
+    // A busy machine emulates slower than time goes.
+    let armed =
+        |session: &Session| session.board().is_some_and(|board| board.alike >= 2 && board.picture.is_some());
+    for _ in 0..400 {
+        if armed(&session) {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let shown = session.board().unwrap();
+    assert_eq!((shown.trouble.as_deref(), shown.different), (None, 0), "{}", shown.says());
+    assert!(armed(&session), "{}", shown.says());
+    drop(session);
+    live.end();
 }

@@ -4,6 +4,7 @@
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use axum::serve::ListenerExt;
 use etcetera::{BaseStrategy, choose_base_strategy};
@@ -15,6 +16,9 @@ use super::plan::{Plan, REACH};
 use super::server::{Shared, router};
 use super::session::Session;
 use super::store::Store;
+use crate::board::Trouble;
+use crate::board::conversation::{Patience, Reach};
+use crate::board::port::Place;
 
 /// Words of `gunline practice`.
 #[derive(clap::Args)]
@@ -34,6 +38,13 @@ pub struct PracticeWords {
     /// Practises with these settings of the dash instead of the invented course's.
     #[arg(long, value_name = "SETTINGS.toml")]
     settings: Option<PathBuf>,
+    /// A real board is the dash: it stands on its bench (BENCH ONLY, boat out of gear, engine cold), at this serial port, or
+    /// tcp:ADDRESS:PORT of an emulated one. Without a name it is looked for.
+    #[arg(long, value_name = "PORT", num_args = 0..=1)]
+    board: Option<Option<String>>,
+    /// How long to wait for the board's answer before asking again. More for an emulated board.
+    #[arg(long, value_name = "MS", default_value_t = 500, requires = "board")]
+    answer_ms: u64,
 }
 
 /// A token goes into an address and a cookie, and must not be guessed.
@@ -87,6 +98,7 @@ async fn serve(
     let address = guard.address();
     let (stop, stops) = watch::channel(false);
     let shared = Shared::new(guard, store, &settings, folder.join("taken"), stops);
+    let shared = Shared { board: reach(words)?, ..shared };
     println!("practice: {address}");
     eprintln!("history: {} (nothing leaves this machine)", folder.join("practice.sqlite").display());
     eprintln!("Practice only: the race officials decide, the engine maker's manual rules. Stop with Ctrl-C.");
@@ -102,6 +114,18 @@ async fn serve(
         .with_graceful_shutdown(told)
         .await
         .map_err(|error| (3, format!("error: {error}")))
+}
+
+/// Where the board is that is to be the dash; asked who it is at once, so that a wrong name is told before the page is.
+fn reach(words: &PracticeWords) -> Result<Option<Reach>, Failure> {
+    let Some(port) = &words.board else { return Ok(None) };
+    let place = port.clone().map_or(Place::Anywhere, Place::Named);
+    let patience = Patience { answer: Duration::from_millis(words.answer_ms), board: Duration::ZERO };
+    let reach = Reach { place, patience };
+    let asked = reach.connect().map_err(Trouble::from);
+    asked.map_err(|trouble| (trouble.exit_status(), trouble.told(false)))?;
+    eprintln!("the board is the dash, on its bench: BENCH ONLY, boat out of gear, engine cold");
+    Ok(Some(reach))
 }
 
 /// Until Ctrl-C, or a polite kill.

@@ -25,6 +25,7 @@ use super::review::Review;
 use super::session::Session;
 use super::store::{self, Row, Store};
 use super::{socket, wire};
+use crate::board::conversation::Reach;
 
 /// So many pages may drive at once; more would only be slow.
 const PAGES_MOST: usize = 8;
@@ -38,6 +39,8 @@ pub struct Shared {
     pub store: Arc<Mutex<Store>>,
     /// The text of the settings that the dash is given.
     pub settings: Arc<str>,
+    /// The real board that is the dash, where it can be reached.
+    pub board: Option<Reach>,
     /// Where starts are taken away to.
     pub taken: Arc<PathBuf>,
     /// Room for pages.
@@ -60,6 +63,7 @@ impl Shared {
             guard: Arc::new(guard),
             store: Arc::new(Mutex::new(store)),
             settings: settings.into(),
+            board: None,
             taken: Arc::new(taken),
             room: Arc::new(Semaphore::new(PAGES_MOST)),
             stops,

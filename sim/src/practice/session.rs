@@ -11,10 +11,12 @@ use firmware::input::Line;
 use firmware::output::Output;
 use firmware::units::Span;
 
+use super::board::{OnBoard, Shown};
 use super::panel::{Look, Panel};
 use super::pilot::Pilot;
 use super::plan::{Driven, Files, Mode, Plan};
 use super::rivals::Rivals;
+use crate::board::conversation::Reach;
 use crate::log::Log;
 use crate::rig::Rig;
 use crate::scenario::{Heat, Report};
@@ -61,6 +63,8 @@ pub struct Session {
     course: Course,
     live: Live,
     rig: Rig,
+    /// The real board that is the dash, where there is one.
+    board: Option<OnBoard>,
     rivals: Rivals,
     pilot: Pilot,
     panel: Panel,
@@ -97,14 +101,27 @@ impl Session {
     /// # Errors
     /// What is wrong with the settings.
     pub fn new(plan: Plan, owner: &str) -> Result<Self, NoStart> {
+        Self::on(plan, owner, None)
+    }
+
+    /// The same, with a real board as its dash where one can be reached there.
+    ///
+    /// # Errors
+    /// What is wrong with the settings, or why the board cannot be had.
+    pub fn on(plan: Plan, owner: &str, reach: Option<Reach>) -> Result<Self, NoStart> {
         let settings = plan.settings(owner).map_err(|error| NoStart(error.to_string()))?;
         let drive = plan.drive();
         let files = plan.files(&settings, &Driven { drive: drive.clone(), ..Driven::default() });
         let heat = files.load()?;
         let live = Live::new(&heat.world, heat.seed);
         let faults = Faults::drawn(&heat.world.faults, heat.seed);
+        let mut rig = Rig::new(&heat.settings, None, *live.world().crystal());
+        if reach.is_some() {
+            rig.keep_fed();
+        }
         let mut session = Self {
-            rig: Rig::new(&heat.settings, None, *live.world().crystal()),
+            rig,
+            board: None,
             rivals: Rivals::new(&heat.world, heat.seed),
             shots: shots(&heat.world.guns, &faults),
             course: Course::new(&heat.world.course),
@@ -127,6 +144,9 @@ impl Session {
             live,
         };
         session.advance(session.now);
+        // Last, so that its clock and the page's begin together.
+        let begun = reach.map(|reach| OnBoard::begin(&reach, &session.heat.settings));
+        session.board = begun.transpose().map_err(|trouble| NoStart(trouble.told(false)))?;
         Ok(session)
     }
 
@@ -241,6 +261,9 @@ impl Session {
             self.rig.happen(at, event);
         }
         self.rig.advance(t);
+        if let Some(board) = &self.board {
+            self.rig.take_fed().into_iter().for_each(|(at, input)| board.feed(at, input));
+        }
         let decisions = self.rig.decisions();
         for decided in decisions.get(self.heard..).unwrap_or_default() {
             self.panel.hear(decided.at, &decided.output);
@@ -255,6 +278,12 @@ impl Session {
     pub fn panel(&mut self) -> (Look, Option<firmware::view::View>) {
         let view = self.rig.view(self.now);
         (self.panel.look(view.as_ref(), &self.heat.settings.screen), view.map(|(_, view)| view))
+    }
+
+    /// What is known of the real board, where one is the dash.
+    #[must_use]
+    pub fn board(&self) -> Option<Shown> {
+        self.board.as_ref().map(OnBoard::shown)
     }
 
     /// Every decision so far.

@@ -181,6 +181,11 @@ impl Page {
                 self.pressed = id;
                 self.show(socket).await
             }
+            // A board's clock does not wait.
+            Said::Pause { on } if on && self.shared.board.is_some() => {
+                let text = "With a board as the dash there is no pause: its clock runs on.".to_owned();
+                self.send(socket, &Says::Notice { about: "no-pause", text }).await
+            }
             Said::Pause { on } => {
                 self.pace();
                 self.paused = on;
@@ -195,8 +200,8 @@ impl Page {
         if let Some(says) = self.keep().await {
             self.send(socket, &says).await?;
         }
-        let settings = self.shared.settings.clone();
-        let made = tokio::task::spawn_blocking(move || Session::new(plan, &settings)).await;
+        let (settings, board) = (self.shared.settings.clone(), self.shared.board.clone());
+        let made = tokio::task::spawn_blocking(move || Session::on(plan, &settings, board)).await;
         let session = match made {
             Ok(Ok(session)) => session,
             Ok(Err(why)) => {
@@ -221,7 +226,7 @@ impl Page {
         if self.paused || self.session.is_none() {
             return false;
         }
-        if gone > GAP {
+        if gone > GAP && self.shared.board.is_none() {
             self.paused = true;
             return true;
         }
@@ -249,10 +254,12 @@ impl Page {
         let news = self.told.news(session);
         let seen = session.dash_is_seen();
         let (state, look) = State::of(session, self.paused, self.pressed);
+        let board = session.board().and_then(|board| board.picture);
         for says in &news {
             self.send(socket, says).await?;
         }
-        let picture = look.frame.bytes();
+        let own = look.frame.bytes();
+        let picture = board.as_deref().unwrap_or(own);
         if seen && self.shown != picture {
             self.shown = picture.to_vec();
             self.transmit(socket, Message::Binary(Bytes::copy_from_slice(picture))).await?;

@@ -201,6 +201,9 @@ pub struct State {
     stopwatch_us: Option<i64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     dash: Option<Facts>,
+    /// What is said of the real board that is the dash.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    board: Option<String>,
     /// The last press that was done.
     pressed: u32,
     called: bool,
@@ -323,6 +326,7 @@ impl State {
             seen,
             stopwatch_us: stopwatch.map(firmware::units::Span::as_micros),
             dash: view.as_ref().filter(|_| seen).map(Facts::of),
+            board: session.board().map(|board| board.says()),
             pressed,
             called: session.is_made(),
         };

@@ -108,6 +108,8 @@ link
     figures.answered(state.pressed);
     $("gauges").textContent = `EGT ${state.egt_c} \u00B0C   N1 ${(state.n1_pm / 10).toFixed(0)} %`;
     $("pause").setAttribute("aria-pressed", String(state.paused));
+    $("board").hidden = state.board === undefined;
+    if (state.board !== undefined && $("board").textContent !== state.board) $("board").textContent = state.board;
   })
   .on("picture", (bytes) => dash.picture(bytes))
   .on("gun", ({ before_s: before, delay_us: delay }) => {
