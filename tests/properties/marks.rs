@@ -13,7 +13,7 @@ use gunline::play::play;
 use gunline::scenario::{self, Heat};
 use rayon::prelude::*;
 
-const HEATS: u64 = if cfg!(debug_assertions) { 100 } else { 2_000 };
+const HEATS: u64 = if cfg!(debug_assertions) { 100 } else { 400 };
 
 /// 97.5 % quantile of the normal distribution (NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.1).
 const Z95: f64 = 1.959_964;
