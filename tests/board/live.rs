@@ -17,6 +17,7 @@ use gunline::bench::script::Script;
 use gunline::bench::verdict::Verdict;
 use gunline::board::conversation::{Patience, Reach};
 use gunline::board::port::Place;
+use gunline::practice::board::BoardAt;
 use gunline::practice::plan::{Plan, REACH};
 use gunline::practice::session::Session;
 use gunline::sensors::Part;
@@ -259,11 +260,14 @@ fn cued(board: &mut Board, sound: bool) -> Cued {
 #[test]
 fn a_start_is_practised_with_the_board_as_its_dash() {
     let live = Live::begin("practice");
-    let mut session = Session::on(Plan::default(), REACH, Some(live.reach.clone())).unwrap();
-    let frame = Span::from_millis(50);
+    // Far behind, so that a machine with much else to do is never late.
+    let at = BoardAt { reach: live.reach.clone(), lead: Span::from_millis(1_900) };
+    let mut session = Session::on(Plan::default(), REACH, Some(&at)).unwrap();
+    let (begins, since) = (session.now(), std::time::Instant::now());
     for number in 0..120 {
         std::thread::sleep(Duration::from_millis(50));
-        session.advance(session.now() + frame);
+        let gone = Span::from_micros(i64::try_from(since.elapsed().as_micros()).unwrap());
+        session.advance(begins + gone);
         match number {
             40 => session.button(Line::Button, true),
             44 => session.button(Line::Button, false),
@@ -273,7 +277,7 @@ fn a_start_is_practised_with_the_board_as_its_dash() {
     // A busy machine emulates slower than time goes.
     let armed =
         |session: &Session| session.board().is_some_and(|board| board.alike >= 2 && board.picture.is_some());
-    for _ in 0..400 {
+    for _ in 0..1_200 {
         if armed(&session) {
             break;
         }

@@ -22,14 +22,21 @@ use crate::board::Trouble;
 use crate::board::conversation::Reach;
 use crate::board::port::Line;
 
-/// From an input's moment on the page to its moment on the board: what a cable and this machine may take.
-const LEAD: Span = Span::from_millis(80);
-
 /// So long the board is left alone between two questions.
 const ASK_EVERY: Duration = Duration::from_millis(15);
 
 /// So often its picture is fetched: as often as it draws one.
 const PICTURE_EVERY: Duration = Duration::from_millis(100);
+
+/// Where a board is, and how far behind the page it lives.
+#[derive(Clone, Debug)]
+pub struct BoardAt {
+    /// Where, and how patiently to talk with it.
+    pub reach: Reach,
+    /// From an input's moment on the page to its moment on the board: what a cable and this machine may take. What comes a
+    /// tenth of a second behind that is refused (rule T9).
+    pub lead: Span,
+}
 
 /// What is known of the board.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -69,14 +76,14 @@ impl OnBoard {
     ///
     /// # Errors
     /// It is not there, or refuses.
-    pub fn begin(reach: &Reach, settings: &Settings) -> Result<Self, Trouble> {
-        let (board, _) = reach.connect()?;
+    pub fn begin(at: &BoardAt, settings: &Settings) -> Result<Self, Trouble> {
+        let (board, _) = at.reach.connect()?;
         let bench = Bench::enter(board, settings)?;
         let (inputs, received) = channel();
         let shown = Arc::new(Mutex::new(Shown::default()));
-        let (theirs, beside) = (Arc::clone(&shown), Beside::new(settings));
+        let (theirs, beside, lead) = (Arc::clone(&shown), Beside::new(settings), at.lead);
         thread::spawn(move || {
-            if let Err(trouble) = play(bench, beside, &received, &theirs) {
+            if let Err(trouble) = play(bench, beside, (&received, lead), &theirs) {
                 tell(&theirs, |shown| shown.trouble = Some(trouble.told(false)));
             }
         });
@@ -104,7 +111,7 @@ fn tell(shown: &Mutex<Shown>, change: impl FnOnce(&mut Shown)) {
 fn play(
     mut bench: Bench<Box<dyn Line>>,
     mut beside: Beside,
-    inputs: &Receiver<(Instant, Input)>,
+    (inputs, lead): (&Receiver<(Instant, Input)>, Span),
     shown: &Mutex<Shown>,
 ) -> Result<(), Trouble> {
     let mut now = bench.exchange(Instant::BOOT)?.now;
@@ -112,7 +119,7 @@ fn play(
     loop {
         match inputs.try_recv() {
             Ok((at, input)) => {
-                let later: Span = *later.get_or_insert(now.plus(LEAD).since(at));
+                let later: Span = *later.get_or_insert(now.plus(lead).since(at));
                 bench.put(at.plus(later), input);
                 beside.feed(at.plus(later), input);
                 continue;

@@ -8,9 +8,11 @@ use std::time::Duration;
 
 use axum::serve::ListenerExt;
 use etcetera::{BaseStrategy, choose_base_strategy};
+use firmware::units::Span;
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 
+use super::board::BoardAt;
 use super::guard::{Guard, fresh_token};
 use super::plan::{Plan, REACH};
 use super::server::{Shared, router};
@@ -45,6 +47,9 @@ pub struct PracticeWords {
     /// How long to wait for the board's answer before asking again. More for an emulated board.
     #[arg(long, value_name = "MS", default_value_t = 500, requires = "board")]
     answer_ms: u64,
+    /// How far behind the page the board lives. More for an emulated board, or a machine with much else to do.
+    #[arg(long, value_name = "MS", default_value_t = 80, requires = "board", value_parser = clap::value_parser!(u16).range(20..=2_000))]
+    behind_ms: u16,
 }
 
 /// A token goes into an address and a cookie, and must not be guessed.
@@ -117,7 +122,7 @@ async fn serve(
 }
 
 /// Where the board is that is to be the dash; asked who it is at once, so that a wrong name is told before the page is.
-fn reach(words: &PracticeWords) -> Result<Option<Reach>, Failure> {
+fn reach(words: &PracticeWords) -> Result<Option<BoardAt>, Failure> {
     let Some(port) = &words.board else { return Ok(None) };
     let place = port.clone().map_or(Place::Anywhere, Place::Named);
     let patience = Patience { answer: Duration::from_millis(words.answer_ms), board: Duration::ZERO };
@@ -125,7 +130,7 @@ fn reach(words: &PracticeWords) -> Result<Option<Reach>, Failure> {
     let asked = reach.connect().map_err(Trouble::from);
     asked.map_err(|trouble| (trouble.exit_status(), trouble.told(false)))?;
     eprintln!("the board is the dash, on its bench: BENCH ONLY, boat out of gear, engine cold");
-    Ok(Some(reach))
+    Ok(Some(BoardAt { reach, lead: Span::from_millis(i64::from(words.behind_ms)) }))
 }
 
 /// Until Ctrl-C, or a polite kill.

@@ -18,6 +18,7 @@ use axum::{Json, Router};
 use serde::{Deserialize, Serialize};
 use tokio::sync::{Semaphore, watch};
 
+use super::board::BoardAt;
 use super::figures::Figures;
 use super::guard::Guard;
 use super::plan::Plan;
@@ -25,7 +26,6 @@ use super::review::Review;
 use super::session::Session;
 use super::store::{self, Row, Store};
 use super::{socket, wire};
-use crate::board::conversation::Reach;
 
 /// So many pages may drive at once; more would only be slow.
 const PAGES_MOST: usize = 8;
@@ -40,7 +40,7 @@ pub struct Shared {
     /// The text of the settings that the dash is given.
     pub settings: Arc<str>,
     /// The real board that is the dash, where it can be reached.
-    pub board: Option<Reach>,
+    pub board: Option<BoardAt>,
     /// Where starts are taken away to.
     pub taken: Arc<PathBuf>,
     /// Room for pages.

@@ -11,12 +11,11 @@ use firmware::input::Line;
 use firmware::output::Output;
 use firmware::units::Span;
 
-use super::board::{OnBoard, Shown};
+use super::board::{BoardAt, OnBoard, Shown};
 use super::panel::{Look, Panel};
 use super::pilot::Pilot;
 use super::plan::{Driven, Files, Mode, Plan};
 use super::rivals::Rivals;
-use crate::board::conversation::Reach;
 use crate::log::Log;
 use crate::rig::Rig;
 use crate::scenario::{Heat, Report};
@@ -108,7 +107,7 @@ impl Session {
     ///
     /// # Errors
     /// What is wrong with the settings, or why the board cannot be had.
-    pub fn on(plan: Plan, owner: &str, reach: Option<Reach>) -> Result<Self, NoStart> {
+    pub fn on(plan: Plan, owner: &str, board: Option<&BoardAt>) -> Result<Self, NoStart> {
         let settings = plan.settings(owner).map_err(|error| NoStart(error.to_string()))?;
         let drive = plan.drive();
         let files = plan.files(&settings, &Driven { drive: drive.clone(), ..Driven::default() });
@@ -116,7 +115,7 @@ impl Session {
         let live = Live::new(&heat.world, heat.seed);
         let faults = Faults::drawn(&heat.world.faults, heat.seed);
         let mut rig = Rig::new(&heat.settings, None, *live.world().crystal());
-        if reach.is_some() {
+        if board.is_some() {
             rig.keep_fed();
         }
         let mut session = Self {
@@ -145,7 +144,7 @@ impl Session {
         };
         session.advance(session.now);
         // Last, so that its clock and the page's begin together.
-        let begun = reach.map(|reach| OnBoard::begin(&reach, &session.heat.settings));
+        let begun = board.map(|at| OnBoard::begin(at, &session.heat.settings));
         session.board = begun.transpose().map_err(|trouble| NoStart(trouble.told(false)))?;
         Ok(session)
     }

@@ -201,7 +201,7 @@ impl Page {
             self.send(socket, &says).await?;
         }
         let (settings, board) = (self.shared.settings.clone(), self.shared.board.clone());
-        let made = tokio::task::spawn_blocking(move || Session::on(plan, &settings, board)).await;
+        let made = tokio::task::spawn_blocking(move || Session::on(plan, &settings, board.as_ref())).await;
         let session = match made {
             Ok(Ok(session)) => session,
             Ok(Err(why)) => {
