@@ -9,7 +9,7 @@
 //! [`practice`] lets a person drive; [`export`] writes a record for maps and tables, [`heats`] gives the heats that ship,
 //! and [`manual`] what shells and `man` want to know.
 //! [`survey`] turns marks into a course, and [`practice`] lets a person drive.
-//! talks with a real dash, [`bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
+//! talks with a real dash, [`bench`](mod@bench) plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
 //! talks with a real dash, [`mod@bench`] plays heats to one, and [`pack`] makes settings ready for it; [`dock`] draws starts of the engine by the thousand,
 //! and [`practice`] lets a person drive.
 
