@@ -71,8 +71,8 @@ fn places(path: &Path, file: &str, bytes: &[u8]) -> Result<Vec<Placed>, Faults> 
     if recorded::is_journal(bytes) {
         return recorded::places(file, bytes);
     }
+    let right = "give GPX, KML, GeoJSON, a board's journal, or a TOML of ranges and bearings";
     let Ok(text) = std::str::from_utf8(bytes) else {
-        let right = "give GPX, KML, GeoJSON, a board's journal, or a TOML of ranges and bearings";
         return Err(vec![fault(file, "this is no text in UTF-8, and no journal", right)]);
     };
     let text = text.trim_start_matches('\u{feff}');
@@ -80,6 +80,12 @@ fn places(path: &Path, file: &str, bytes: &[u8]) -> Result<Vec<Placed>, Faults> 
         None => Err(vec![fault(file, "the file is empty", "give a file with marks in it")]),
         Some('<') => xml::places(file, text),
         Some('{') => geo_json::places(file, text),
+        // By its name it may be a TOML with a slip in it, whose line is worth naming; any other text is not one of ours.
+        Some(_)
+            if path.extension().is_none_or(|kind| kind != "toml") && text.parse::<toml::Table>().is_err() =>
+        {
+            Err(vec![fault(file, "no marks are written like this", right)])
+        }
         Some(_) => bearings::places(path, text),
     }
 }
